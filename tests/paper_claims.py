@@ -31,6 +31,7 @@ from voicelog.report import (
 from voicelog.report.summary import summarise
 from voicelog.report.wording.matters import matter_words, owner_matter_words, spoken_matters
 from voicelog.report.wording.readiness import criterion_words
+from voicelog.report.wording.reasons import one_line
 from voicelog.report.wording.story import (
     open_words,
     owner_story_words,
@@ -120,8 +121,10 @@ def _of_summary(one: Past, matters: Sequence[OpenMatter], next_: Plan | None) ->
     where = f"the summary of {one.session.id}"
     made = summarise(one.session, one.findings, (), one.began, matters=matters, planned=next_)
     line = made.next_session
-    if stops_of(matters) and not line.startswith(("No button", "No session")):
+    if stops_of(matters) and not re.search(r"\bno (button|session)\b", line.split(".")[0], re.I):
         yield f"{where} goes on beside an open stop: {line}"
+    if next_ and not line.lower().startswith(f"{one_line(next_).lower()}."):
+        yield f"{where} says of the next session what the plan does not: {line}"
     limits = _limits(line)
     if next_ and not limits <= {next_.start, next_.most}:
         yield f"{where} has a limit that is not the plan's: {line}"

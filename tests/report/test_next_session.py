@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from datetime import date
 
 from hypothesis import given
 
@@ -14,13 +15,14 @@ from voicelog.analysis.session_digest import digest_session
 from voicelog.analysis.session_matters import session_matters
 from voicelog.model import Finding, Session
 from voicelog.report import next_session as report
+from voicelog.report.wording.reasons import one_line
 from voicelog.safety.settings import Thresholds
 
 from .build import finding, rep, session, tap
 from .strategies import finding_lists, sessions
 
 STOP = finding("skin", "stop", "skin red.", "rest until clear")
-DEFER = " One session only; you decide."
+DEFER = " From this session alone; you decide."
 
 
 def next_session(
@@ -69,10 +71,13 @@ def test_a_session_without_the_button_stays_without_it_answered_or_not() -> None
 def test_the_one_limit_in_it_is_the_plans() -> None:
     for stress in (False, True):
         work = session([rep(n, "continuous", (4,), stress=stress) for n in range(1, 5)])
-        assert next_session(work, []) == ("No button first; see the plan." + DEFER)
+        assert next_session(work, []) == (
+            "No button next session: one session is too little to name a limit." + DEFER
+        )
         planned = plan((), work.dog, Thresholds()).model_copy(update={"start": 3, "most": 3})
         assert report.next_session(work, (), planned) == (
-            "No button first. If it is used (continuous): never above 3 (too few reps). You decide."
+            "Distraction none, without the button. If the button is used (continuous): never above "
+            "3 (too few reps). You decide."
         )
 
 
@@ -84,15 +89,27 @@ def test_where_the_plan_has_no_button_there_is_none() -> None:
         ]
     )
     planned = plan((digest_session(work),), work.dog, Thresholds())
-    assert report.next_session(work, (), planned) == (
-        "No button next session: see the plan. You decide."
+    assert report.next_session(work, (), planned) == ("Distraction none, no button. You decide.")
+
+
+def test_the_line_is_the_plans_and_says_why_there_is_no_session() -> None:
+    red = stopped(good(1)._replace(skin="red"))
+    work, matters = session([rep(1)], id=red.session), as_left([red])
+    today = plan([red], work.dog, Thresholds(), red.day, matters=matters)
+    assert report.next_session(work, matters, today) == (
+        "No session today. A stop of today stands (skin not said to be clear). Open until a person "
+        "closes it, with a reason: skin red on 2 Mar 2031. You decide."
     )
+    later = plan([red], work.dog, Thresholds(), date(2031, 3, 5), matters=matters)
+    line = report.next_session(work, matters, later)
+    assert line.startswith("Distraction none, no button: a stop is open. The skin was red on 2 Mar")
+    assert one_line(later) in line.lower()
 
 
 def test_nothing_sure_gives_nothing_to_go_on() -> None:
     for reps in ((), (rep(1, doubtful=True),), (tap(1, 2, "ear flick", "noticed"),)):
         assert next_session(session(reps), []) == (
-            "Nothing here to go on: begin as if new, without the button." + DEFER
+            "Nothing here to go on: work without the button." + DEFER
         )
 
 

@@ -12,12 +12,12 @@ from voicelog.model import Dog
 from voicelog.report.finding_groups import finding_groups
 from voicelog.report.matters_paper import matter_line, matters_link
 from voicelog.report.paper import LineMark, Paper, PaperLine, PaperSection
-from voicelog.report.plan_paper import button_line, one_line, skin_lines
+from voicelog.report.plan_paper import button_line, skin_lines
 from voicelog.report.progress_levels import ceiling_line
 from voicelog.report.state_words import VOID
 from voicelog.report.summary import Summary
 from voicelog.report.wording.matters import NO_MATTERS
-from voicelog.report.wording.reasons import reason_words
+from voicelog.report.wording.reasons import one_line, reason_words
 from voicelog.report.words import NOT_SAID, clean, date_words
 
 __all__ = ["build"]

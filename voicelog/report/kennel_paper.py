@@ -8,10 +8,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from voicelog.analysis.kennel import DogStatus, HandlerLevel, Kennel
 from voicelog.analysis.session_digest import SessionDigest
 from voicelog.report.paper import FEW_REPS, Paper, PaperLine, PaperSection, refs_of
-from voicelog.report.plan_paper import one_line
 from voicelog.report.session_plot_data import STRIP_DAYS, strip_figure
 from voicelog.report.wording.matters import MATTERS_PAGE, beside_mark, matters_place_words
-from voicelog.report.wording.reasons import litter_words, reason_words
+from voicelog.report.wording.reasons import litter_words, one_line, reason_words
 from voicelog.report.wording.story import row_story_words
 from voicelog.report.words import Face, clean, counted, date_words
 from voicelog.safety.settings import Settings, changed

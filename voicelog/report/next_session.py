@@ -1,20 +1,20 @@
-"""The next session in one line, from this session, the list of open matters and the plan.
+"""The next session in one line: as the plan has it, in the plan's words.
 
 It is the humblest line of the summary. It never asks for a press. The one limit of a level that it
-may carry is the plan's, which knows all sessions: nothing else on the summary names one. A stop
-that stands ends the matter.
+may carry is the plan's, which knows all sessions: nothing else on the summary names one. Where no
+plan is known, as of a file of which nothing is kept, it speaks from its session alone.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from voicelog.analysis.open_matters import OpenMatter, stops_of
 from voicelog.analysis.plan import Plan
-from voicelog.model import Session
+from voicelog.model import Rep, Session
 from voicelog.report.rep_counts import is_tap, sure
 from voicelog.report.wording.matters import CLOSED_BY, earlier_words, matter_name
-from voicelog.report.wording.reasons import bounds_words
+from voicelog.report.wording.reasons import bounds_words, one_line, reason_words
 from voicelog.report.words import counted, date_words
 from voicelog.safety.advice import PROFESSIONAL
 
@@ -26,37 +26,66 @@ def next_session(
 ) -> str:
     """One cautious sentence or two, and that it is for the trainer to decide.
 
-    `matters` is the dog's list of open matters, `planned` its plan; without it only this session
-    is known, and no limit is named.
+    `matters` is the dog's list of open matters, `planned` its plan, whose words they are; without
+    it only this session is known, and no limit is named.
     """
-    end = "One session only; you decide." if planned is None else "You decide."
-    return f"{_advice(session, matters, planned)} {end}"
+    if planned is None:
+        return f"{_from_alone(session, matters)} From this session alone; you decide."
+    return " ".join((*_as_planned(session, matters, planned), "You decide."))
 
 
-def _advice(session: Session, matters: Sequence[OpenMatter], planned: Plan | None) -> str:
-    stops = sorted(stops_of(matters), key=lambda one: one.matter.session != session.id)
+def _as_planned(session: Session, matters: Sequence[OpenMatter], planned: Plan) -> Iterator[str]:
+    """What the plan says, why where it is no session, and what stands in the way."""
+    words = one_line(planned)
+    yield f"{words[:1].upper()}{words[1:]}."
+    for one in planned.why:
+        if one.code == "skin to look at" or not planned.session:
+            yield reason_words(one)
+            break
+    stops = _stops(session, matters)
+    if stops:
+        yield f"Open until {CLOSED_BY}: {_named(stops)}."
+    elif planned.session and planned.button and _pressed(session):
+        yield f"If the button is used ({planned.mode}): {bounds_words(planned)}."
+
+
+def _from_alone(session: Session, matters: Sequence[OpenMatter]) -> str:
+    stops = _stops(session, matters)
     if any(one.matter.kind == "aggression" for one in stops):
         return (
             f"No session until {PROFESSIONAL} has been asked about the growling, snapping or "
             "biting."
         )
     if stops:
-        name = matter_name(stops[0].matter)
-        day = "" if stops[0].day is None else f" on {date_words(stops[0].day)}"
-        day += f" ({earlier_words(stops[0])})" if stops[0].earlier else ""
-        more = "" if len(stops) == 1 else f", and {len(stops) - 1} more"
-        return (
-            f"No button next session, or no session, until {CLOSED_BY}: "
-            f"{name[0].lower()}{name[1:]}{day}{more}."
-        )
-    counting = [rep for rep in session.reps if sure(rep) and not is_tap(rep)]
-    reps = [rep for rep in counting if rep.outcome not in (None, "unknown")]
+        return f"No button next session, or no session, until {CLOSED_BY}: {_named(stops)}."
+    reps = _reps(session)
     if not reps:
-        return "Nothing here to go on: begin as if new, without the button."
-    if all(rep.mode == "none" for rep in reps):
+        return "Nothing here to go on: work without the button."
+    if not _pressed(session):
         return f"Again without a button: none was used in {counted(len(reps), 'rep')}."
-    if planned is None:
-        return "No button first; see the plan."
-    if not planned.button:
-        return "No button next session: see the plan."
-    return f"No button first. If it is used ({planned.mode}): {bounds_words(planned)}."
+    return "No button next session: one session is too little to name a limit."
+
+
+def _stops(session: Session, matters: Sequence[OpenMatter]) -> list[OpenMatter]:
+    """The stops that stand, this session's own first."""
+    return sorted(stops_of(matters), key=lambda one: one.matter.session != session.id)
+
+
+def _named(stops: Sequence[OpenMatter]) -> str:
+    """The first of the stops, and how many more: "skin red on 3 May 2031, and 1 more"."""
+    first = stops[0]
+    name = matter_name(first.matter)
+    day = "" if first.day is None else f" on {date_words(first.day)}"
+    earlier = f" ({earlier_words(first)})" if first.earlier else ""
+    more = "" if len(stops) == 1 else f", and {len(stops) - 1} more"
+    return f"{name[0].lower()}{name[1:]}{day}{earlier}{more}"
+
+
+def _reps(session: Session) -> list[Rep]:
+    """The reps that count and of which the end was said."""
+    counting = [rep for rep in session.reps if sure(rep) and not is_tap(rep)]
+    return [rep for rep in counting if rep.outcome not in (None, "unknown")]
+
+
+def _pressed(session: Session) -> bool:
+    return any(rep.mode != "none" for rep in _reps(session))

@@ -21,7 +21,7 @@ from voicelog.report.wording.reasons import aim_words, bounds_words, reason_word
 from voicelog.report.words import Face, clean, counted, date_words
 from voicelog.safety.settings import Thresholds, changed
 
-__all__ = ["NO_BUTTON", "build", "button_line", "one_line", "plan_section", "skin_lines"]
+__all__ = ["NO_BUTTON", "build", "button_line", "plan_section", "skin_lines"]
 
 NO_BUTTON = "None: a stop is open."
 """The first line of a plan while a stop stands."""
@@ -152,12 +152,3 @@ def button_words(one: Plan) -> str:
     if not one.button:
         return "None in this session."
     return f"None of this needs it. If it is used ({one.mode}): {bounds_words(one)}."
-
-
-def one_line(one: Plan) -> str:
-    """The plan in one line, for a list of dogs: no level, since it has them from all sessions."""
-    if not one.session:
-        return "no session today"
-    if one.stops:
-        return f"distraction {one.distraction}, no button: a stop is open"
-    return f"distraction {one.distraction}, {'without the' if one.button else 'no'} button"

@@ -7,6 +7,7 @@ from datetime import datetime
 import pytest
 
 from tests.web.evening import LEVELS, keep
+from voicelog.app.dog_history import dog_history
 from voicelog.app.review.edit_history import EditRequest
 from voicelog.app.review.errors import (
     BadRequestError,
@@ -20,8 +21,10 @@ from voicelog.app.review.evening import evening_of
 from voicelog.app.review.evening_queue import evening_queue
 from voicelog.app.review.review_service import EditResult, ReviewService
 from voicelog.app.review.session_view import EntryRow, SessionView
+from voicelog.app.summary import session_summaries
 from voicelog.app.typed_file import TYPED
 from voicelog.model import Action, Reading
+from voicelog.report.wording.reasons import one_line
 from voicelog.store import Log, SessionFilter
 
 START = "2026-04-20T07:30:00"
@@ -102,6 +105,23 @@ def test_a_misheard_level_is_corrected_and_rep_finding_and_counts_follow(evening
         "Counts: 2 recalls: 1 answered at 3, 1 answered at 9; came 2 of 2 at the first call, "
         "unaided 0."
     )
+
+
+def test_what_comes_next_at_the_page_is_what_the_plan_and_the_summary_say(
+    evening: Evening,
+) -> None:
+    catalog = evening.service.session_catalog
+    for place in (None, LEVEL):
+        if place is not None:
+            evening.do("confirm", place)
+        today = evening.service.today()
+        words = one_line(dog_history(catalog, "Bracken", today).plan)
+        seen = evening.view()
+        (written,) = session_summaries(catalog, "Bracken")
+        assert seen.summary is not None
+        assert seen.summary.next_session == written.next_session
+        assert seen.summary.next_session.lower().startswith(f"{words}.")
+        assert evening.view() is seen
 
 
 def test_confirming_accepts_the_words_that_were_seen(evening: Evening) -> None:

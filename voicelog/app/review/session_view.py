@@ -6,11 +6,16 @@ import threading
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from functools import cached_property
 
 from voicelog.analysis.open_matters import OpenMatter
+from voicelog.analysis.plan import Plan
+from voicelog.analysis.session_digest import by_date, decode
+from voicelog.app.dog_history import DogHistory
 from voicelog.app.grammars import grammar_of
 from voicelog.app.matters import dog_matters
+from voicelog.app.open_log import settings_in_force
 from voicelog.app.review.edit_history import EditHistory, ledger, version
 from voicelog.app.review.rep_questions import AskedQuestion, questions
 from voicelog.app.review.review_queue import ReviewItem, offers, review_queue
@@ -21,6 +26,7 @@ from voicelog.app.typed_lines import TYPED
 from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.typed_note import near_typed, read_typed_note
 from voicelog.model import (
+    Dog,
     Entry,
     EntryOutput,
     Event,
@@ -31,6 +37,7 @@ from voicelog.model.review import CheckCause
 from voicelog.recognition.recognizer_names import pass_of
 from voicelog.report.state_words import StateWord, entry_word
 from voicelog.report.summary import Summary
+from voicelog.safety.settings_file import SettingsError
 from voicelog.session.entries import undone_events
 from voicelog.session.variants import with_other_dog_doubt
 from voicelog.store import CacheRow, Log, StoredRecording
@@ -102,17 +109,20 @@ class SessionViews:
         self._log, self._catalog = log, session_catalog
         self._lock, self._making = threading.Lock(), threading.Lock()
         self._known: OrderedDict[str, tuple[tuple[object, ...], SessionView]] = OrderedDict()
+        self._plans: dict[str, tuple[tuple[object, ...], Plan]] = {}
 
     def see(self, head: CacheRow, kept: StoredRecording) -> SessionView:
         """The session of a row, or the recording where it is of one, as it stands."""
         page = self._catalog.page_of(head)
         own: Sequence[OpenMatter] = ()
+        planned: Plan | None = None
         if page is not None:
             today = self._log.now().date()
             own = dog_matters(self._catalog, page.session.dog.name, today)
+            planned = self._plan(page.session.dog.name, own, today)
         before = self._catalog.before(head)
         seq = self._log.event_seq(kept.id)
-        rests_on = (seq, head, kept, own, before)
+        rests_on = (seq, head, kept, own, before, planned)
         known = self._known_view(head.key)
         if known is None or known[0] != rests_on:
             with self._making:  # who asks for what another is making waits for it
@@ -120,8 +130,28 @@ class SessionViews:
                 if known is None or known[0] != rests_on:
                     rows = {} if known is None else known[1].entries
                     of = (head, kept, page, before)
-                    known = rests_on, _see(self._log, self._catalog, of, own, seq, rows)
+                    known = rests_on, _see(self._log, self._catalog, of, own, planned, seq, rows)
                     self._keep(head.key, known)
+        return known[1]
+
+    def _plan(self, dog: str, own: Sequence[OpenMatter], today: date) -> Plan | None:
+        """The plan of a dog, the same object where all that it rests on is as it was; None where
+        the settings cannot be read, so that the session can be seen all the same."""
+        try:
+            settings = settings_in_force(self._log)
+        except SettingsError:
+            return None
+        digests, profile = self._log.digests(dog), self._log.roster().dog(dog)
+        rests_on = (digests, profile, settings, own, today)
+        known = self._plans.get(dog)
+        if known is None or known[0] != rests_on:
+            past = by_date(map(decode, digests))
+            of = profile or Dog(name=dog, transmitter=past[-1].transmitter)
+            made = DogHistory(past, of, settings.for_dog(of.name), own, today).plan
+            known = rests_on, made
+            if len(self._plans) >= self.MOST:
+                self._plans = {}
+            self._plans[dog] = known
         return known[1]
 
     def _known_view(self, key: str) -> tuple[tuple[object, ...], SessionView] | None:
@@ -141,6 +171,7 @@ def _see(
     session_catalog: SessionCatalog,
     of: tuple[CacheRow, StoredRecording, LoggedSession | None, LoggedSession | None],
     own: Sequence[OpenMatter],
+    planned: Plan | None,
     seq: int,
     rows: Mapping[str, EntryRow],
 ) -> SessionView:
@@ -167,7 +198,9 @@ def _see(
         kept=kept,
         page=page,
         line=line,
-        summary=None if page is None else summary_of(kept, line, page, before, own, face="page"),
+        summary=None
+        if page is None
+        else summary_of(kept, line, page, before, own, planned, "page"),
         rows=_rows(entries, belonging, events, session, found, kept, rows),
         to_check=found,
         questions=() if session is None else questions(session, grammar),

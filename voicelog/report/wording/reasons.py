@@ -20,7 +20,7 @@ from voicelog.report.wording.readiness import missing_words, step_words
 from voicelog.report.words import counted, date_words, listed
 from voicelog.safety.advice import PROFESSIONAL
 
-__all__ = ["aim_words", "bounds_words", "litter_words", "reason_words", "warm_up_words"]
+__all__ = ["aim_words", "bounds_words", "litter_words", "one_line", "reason_words", "warm_up_words"]
 
 
 def reason_words(one: Reason) -> str:
@@ -205,6 +205,15 @@ def bounds_words(one: Plan) -> str:
     if one.start == one.most:
         return f"never above {one.most}{thin}"
     return f"never above {one.start} at the start{thin}, never above {one.most} later"
+
+
+def one_line(one: Plan) -> str:
+    """The plan in one line, for a list of dogs: no level, since it has them from all sessions."""
+    if not one.session:
+        return "no session today"
+    if one.stops:
+        return f"distraction {one.distraction}, no button: a stop is open"
+    return f"distraction {one.distraction}, {'without the' if one.button else 'no'} button"
 
 
 def litter_words(one: Litter) -> str:
