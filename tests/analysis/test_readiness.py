@@ -88,7 +88,8 @@ def test_the_points_and_what_is_missing_are_said() -> None:
         "9 of 10 calls unaided on 2 Mar 2031 (+13)"
     )
     assert step_words(step) == (
-        "Not yet ready for low; missing: about 9 more sessions with 9 of 10 calls unaided, at none."
+        "Not yet ready for low; missing: about 9 more sessions with 9 of 10 calls unaided (about "
+        "24 with 8), at none."
     )
     assert (
         steps(good(0, came=8), good(1), *(good(2 + n) for n in range(9)))["distraction"].verdict

@@ -8,6 +8,7 @@ from voicelog.analysis.response_rates import drills, response_rates
 from voicelog.analysis.session_scope import scope_of
 from voicelog.analysis.statistics.proportion import Proportion
 from voicelog.analysis.statistics.unknown import Unknown
+from voicelog.analysis.story import story
 
 RULES = Criteria()
 
@@ -37,6 +38,15 @@ def test_groups_come_where_something_differed_and_add_up() -> None:
         ("distraction", "none"), ("distraction", "high"), ("distraction", None),
     ]  # fmt: skip
     assert sorted(ref for one in groups for ref in one.reps) == sorted(whole.reps)
+
+
+def test_one_count_has_one_interval_on_top_of_the_paper_and_under_calls() -> None:
+    """Both mind that the calls of a session are alike."""
+    sessions = [good(0, came=2), good(1, came=8)]
+    (one,) = response_rates(scope_of(sessions), RULES, "recall")
+    on_top = story(sessions, RULES).at
+    assert on_top is not None
+    assert one.first_call == on_top.unaided
 
 
 def test_only_the_last_sessions_count() -> None:

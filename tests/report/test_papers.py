@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from datetime import date
 
 import pytest
@@ -17,8 +18,15 @@ from voicelog.analysis.plan import plan
 from voicelog.analysis.session_digest import SessionDigest
 from voicelog.model import Dog as Profile
 from voicelog.model import Transmitter
-from voicelog.report import kennel_paper, paper_html, paper_text, plan_paper, progress_paper
-from voicelog.report.paper import Paper, SoundReference
+from voicelog.report import (
+    kennel_paper,
+    paper_html,
+    paper_markdown,
+    paper_text,
+    plan_paper,
+    progress_paper,
+)
+from voicelog.report.paper import Paper, PaperLine, PaperSection, SoundReference
 from voicelog.safety.cautions import SHORT
 from voicelog.safety.settings import Settings
 
@@ -189,6 +197,40 @@ def test_the_terminal_hides_details_and_says_so() -> None:
     assert "more lines, and what the words mean: --all." in short
     assert "--all" not in whole
     assert len(whole) > 1.3 * len(short)
+
+
+@pytest.mark.parametrize("render", [paper_text.render, paper_markdown.render])
+def test_a_heading_has_something_under_it(render: Callable[..., str]) -> None:
+    """A section of details alone is for --all, heading and all."""
+    detail = PaperLine(label="first call", words="4 sessions; 6 are needed.", detail=True)
+    made = paper(good(0))
+    made = made.model_copy(
+        update={"sections": (*made.sections, PaperSection(title="Hidden", lines=(detail,)))}
+    )
+    assert "hidden" not in render(made, every=False).casefold()
+    assert "hidden" in render(made, every=True).casefold()
+
+
+def test_calls_at_a_distraction_are_not_said_to_have_none() -> None:
+    """Too few of them is another thing than a word not said."""
+    told = text_of(paper(good(0, 3, 4)))
+    assert "no distraction has enough recalls with it said yet" in told
+    assert "no recall with a distraction" not in told
+
+
+def test_equal_times_have_no_interval_and_an_open_one_is_in_words() -> None:
+    reps = [rep(n, latency_s=8.0) for n in range(1, 5)]
+    told = text_of(paper(session_digest(reps)))
+    assert "half came within 8.0 s" in told
+    assert "mean 8.0 s," in told
+    assert "not bounded" not in told
+    assert "(8.0 to" not in told
+
+
+def test_the_two_aims_belong_together() -> None:
+    told = text_of(paper(good(0), good(1)))
+    assert "At least 8 of 10 calls answered at once, unaided; with more the next step comes" in told
+    assert re.search(r"with 9 of 10 calls unaided \(about \d+ with 8\)", told)
 
 
 def test_reps_are_named_by_session() -> None:

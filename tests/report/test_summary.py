@@ -164,7 +164,7 @@ def test_last_time_on_another_transmitter_is_said_not_compared() -> None:
     assert summary(now, previous=before).levels_note == (
         "Last time was on another transmitter: no comparison possible."
     )
-    assert summary(now).levels_note == "No earlier session to set beside it."
+    assert summary(now).levels_note == "No earlier session to compare it with."
 
 
 def test_the_footer_carries_both_versions() -> None:

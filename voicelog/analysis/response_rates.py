@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 from typing import Literal
 
 from voicelog.analysis.criteria import Criteria
+from voicelog.analysis.recent_calls import share_of
 from voicelog.analysis.session_digest import RepDigest
 from voicelog.analysis.session_scope import (
     RepInSession,
@@ -21,9 +22,9 @@ from voicelog.analysis.session_scope import (
     last_sessions_with,
     reps_that,
 )
-from voicelog.analysis.statistics.proportion import Proportion, wilson_interval
+from voicelog.analysis.statistics.proportion import Proportion
 from voicelog.analysis.statistics.unknown import Unknown
-from voicelog.analysis.unaided import came_at_once, unaided
+from voicelog.analysis.unaided import came_at_once
 from voicelog.model import FrozenModel
 from voicelog.model.domain import FIND_LEVEL
 
@@ -89,8 +90,10 @@ def response_rates(
 
 
 def first_call(reps: Sequence[RepInSession]) -> Proportion | Unknown:
-    """The share that came unaided after one call."""
-    return wilson_interval(sum(unaided(one.rep) for one in reps), len(reps))
+    """The share that came unaided after one call, its interval minding the sessions, as that of
+    the story does: one count has one interval in all papers. `reps` are in order of time."""
+    share = share_of(reps)
+    return Unknown(code="no rep") if share is None else share
 
 
 def no_button(reps: Sequence[RepInSession]) -> Proportion | Unknown:

@@ -32,6 +32,8 @@ def render(paper: Paper, *, reps: bool = False, every: bool = True) -> str:
 
 def _section(paper: Paper, section: PaperSection, *, reps: bool, every: bool) -> Iterator[str]:
     shown = [line for line in section.lines if every or not line.detail]
+    if section.lines and not shown:
+        return  # all of it is for --all
     yield f"## {escape(section.title)}"
     if shown:
         yield "\n".join(_line(paper, line, reps=reps) for line in shown)

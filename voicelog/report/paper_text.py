@@ -46,9 +46,11 @@ def render(
     page = TerminalPage(colour)
     page.put("", f"{paper.title}{f', {paper.day}' if paper.day else ''}")
     for section in paper.sections:
+        shown = [line for line in section.lines if every or not line.detail]
+        if section.lines and not shown:
+            continue  # all of it is for --all, and a heading alone says nothing
         page.gap()
         page.put("", section.title.upper())
-        shown = [line for line in section.lines if every or not line.detail]
         for line in shown:
             lane = _MARKS.get(line.mark, "few" if line.few else "")
             indent = "" if plain else "  " * line.level

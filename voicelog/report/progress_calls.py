@@ -64,7 +64,7 @@ def calls_section(found: DogOverview) -> PaperSection:
     return PaperSection(
         title="Calls",
         lines=tuple(lines),
-        note="In brackets: 95% Wilson intervals." if lines else "",
+        note="In brackets: 95% intervals, wider where calls are of few sessions." if lines else "",
     )
 
 
@@ -135,7 +135,7 @@ def times_section(all_of_them: Sequence[ResponseTimes]) -> PaperSection:
 
 def _time_words(group: TimeGroup) -> str:
     middle = (
-        f"half within {_seconds(group.median)}"
+        f"half came within {_seconds(group.median)}"
         if isinstance(group.median, TimeEstimate)
         else unknown_words(group.median).rstrip(".")
     )
@@ -152,5 +152,9 @@ def _time_words(group: TimeGroup) -> str:
 
 
 def _seconds(time: TimeEstimate) -> str:
-    high = "not bounded" if time.high is None else f"{time.high:.1f}"
-    return f"{time.value:.1f} s ({time.low:.1f} to {high})"
+    """A time with its interval, which says nothing where all times were the same."""
+    value = f"{time.value:.1f} s"
+    if time.high is None:
+        return f"{value} ({time.low:.1f} s or longer)"
+    low, high = f"{time.low:.1f}", f"{time.high:.1f}"
+    return value if low == high else f"{value} ({low} to {high})"

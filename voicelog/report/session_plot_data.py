@@ -18,7 +18,8 @@ from voicelog.analysis.session_course import (
 )
 from voicelog.analysis.session_digest import SessionDigest, by_date
 from voicelog.analysis.session_scope import SessionScope
-from voicelog.analysis.statistics.proportion import Proportion, wilson_interval
+from voicelog.analysis.statistics.clustered_share import clustered_share
+from voicelog.analysis.statistics.proportion import Proportion
 from voicelog.analysis.statistics.survival import Survival
 from voicelog.report.paper import (
     CourseColumn,
@@ -148,7 +149,7 @@ def times_figure(one: ResponseTimes) -> TimesFigure | None:
 def _point(one: CourseSession, *, levels: bool = True) -> CoursePoint:
     """A session with its words; without `levels` where there are
     none at all, or several transmitters may be meant."""
-    share = wilson_interval(one.unaided, one.asked)
+    share = clustered_share([(one.unaided, one.asked)])
     interval = (share.low, share.high) if isinstance(share, Proportion) else None
     marks = _marks(one.strong_sign, one.stopped, one.matter)
     return CoursePoint(

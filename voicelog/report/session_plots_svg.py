@@ -20,6 +20,7 @@ from voicelog.report.paper import (
 )
 from voicelog.report.strip_svg import strip_svgs
 from voicelog.report.svg_parts import NARROW, WIDE, Picture, line, path, svg, text
+from voicelog.report.words import counted
 
 __all__ = ["plot_html", "plot_svgs"]
 
@@ -61,7 +62,7 @@ def plot_svgs(
 
 def _times(figure: TimesFigure, width: float) -> Picture:
     longest = max(max(one.longest for one in figure.curves), 1.0)
-    names = [f"{one.name} ({one.of} reps)" for one in figure.curves]
+    names = [f"{one.name} ({counted(one.of, 'rep')})" for one in figure.curves]
     wide = width - _LEFT - 14
     floor = _TOP + _HEIGHT
 

@@ -148,7 +148,7 @@ def _matters(session: Session, matters: Sequence[OpenMatter], face: Face) -> tup
 
 def _levels_note(session: Session, previous: Session | None) -> str:
     if previous is None:
-        return "No earlier session to set beside it."
+        return "No earlier session to compare it with."
     if previous.dog.transmitter != session.dog.transmitter:
         return "Last time was on another transmitter: no comparison possible."
     return ""

@@ -120,12 +120,11 @@ def criterion_words(one: Criterion) -> CriterionWords:
 
 def _evidence(one: EnoughEvidence) -> CriterionWords:
     if one.where is None:
-        what = "a distraction said for it"
         return CriterionWords(
             name="evidence",
             wanted=f"{one.wanted:.0f} points",
-            found=f"no recall with {what}",
-            missing=f"recalls with {what}",
+            found="no distraction has enough recalls with it said yet",
+            missing="more recalls with the distraction said",
             basis=_POINTS,
         )
     where = _where(one.where)
@@ -160,14 +159,20 @@ def _evidence_found(one: EnoughEvidence, where: str) -> str:
 
 def _evidence_missing(one: EnoughEvidence, where: str) -> str:
     """So many more good sessions; they are the example, not the only way."""
+    nine, eight = _sessions_left(one, 9), _sessions_left(one, 8)
+    longer = f" (about {eight} with 8)" if eight > nine else ""
+    return f"about {counted(nine, 'more session')} with 9 of 10 calls unaided{longer}, {where}"
+
+
+def _sessions_left(one: EnoughEvidence, met: int) -> int:
+    """How many more sessions it takes with so many of ten calls unaided in each."""
     last = one.counts[-1:]
     before = (last[0].met, last[0].of) if last else (0, 0)
     points, more = one.points, 0
     while points < one.wanted - 1e-9:
-        points += max(session_points(9, 10, before), session_points(9, 10) - points)
-        more, before = more + 1, (9, 10)
-    more = max(more, one.sessions - len(one.counts))
-    return f"about {counted(more, 'more session')} with 9 of 10 calls unaided, {where}"
+        points += max(session_points(met, 10, before), session_points(met, 10) - points)
+        more, before = more + 1, (met, 10)
+    return max(more, one.sessions - len(one.counts))
 
 
 def _last_calls(one: LastCalls) -> CriterionWords:
@@ -272,7 +277,7 @@ def now_words(step: ReadinessStep) -> str:
     reached = step.state == "reached"
     match step.ladder:
         case "distraction":
-            return step.at or "no distraction said"
+            return step.at or "none has enough recalls yet"
         case "birds":
             if step.state == "not begun":
                 return "no bird yet"

@@ -194,8 +194,8 @@ def aim_words(one: Aim) -> str:
             return f"See whether distraction {one.next} is too much. End after a good rep."
         case "first calls":
             return (
-                f"{one.passes} of {one.of} calls answered at once, unaided. End on something "
-                "the dog knows."
+                f"At least {one.passes} of {one.of} calls answered at once, unaided; with more "
+                "the next step comes sooner. End on something the dog knows."
             )
 
 

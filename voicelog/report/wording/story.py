@@ -103,7 +103,7 @@ def row_story_words(one: Story, plan: Plan | None) -> str:
         how = f"No rep in drill recall counted{_left_out(one)}."
     else:
         share = one.at.unaided
-        few = "" if one.enough else ", too few"
+        few = "" if one.enough else " (too few to judge by)"
         how = (
             f"{_raised(_when(one))} came {one.at.came} of {share.of} "
             f"{_at(one.at.distraction)}, unaided {share.count}{few}{_left_out(one)}."
