@@ -281,6 +281,17 @@ def test_long_lists_of_reps_are_cut_and_the_rest_counted() -> None:
 # --- plan and kennel -------------------------------------------------------------------
 
 
+@pytest.mark.parametrize("state", ["sure", "check"])
+def test_no_strong_sign_is_told_only_of_a_dog_that_never_showed_one(state: str) -> None:
+    yelp = rep(1, "momentary", [3], None, [("yelped", "strong", 3)], drill="heel", state=state)
+    calls = session_digest([rep(n, "continuous", [3]) for n in range(1, 5)], 1)
+    told = text_of(paper(session_digest([yelp]), calls))
+    assert "no strong sign so far" not in told
+    doubt = "" if state == "sure" else ", to check"
+    assert f"3 at the lowest, in other reps (yelped, 1 Mar 2031{doubt})." in told
+    assert "no strong sign so far." in text_of(paper(calls))
+
+
 def test_no_session_today_stands_alone() -> None:
     sore = stopped(good(0)._replace(skin="sore"))
     (section,) = plan_paper.build([sore], JUNO, Settings(), TODAY).sections

@@ -64,6 +64,23 @@ def test_taps_are_counted_apart_by_what_the_body_showed() -> None:
     )
 
 
+def test_a_strong_sign_is_in_a_row_whatever_was_said_of_the_mode_or_the_level() -> None:
+    yelp = (("yelped", "strong"),)
+    for mode, label in (("unknown", "recall, mode not said"), ("continuous", "recall, continuous")):
+        for doubtful, words in ((False, "3"), (True, "3? (check)")):
+            before = session([rep(1, mode, (3,), signs=yelp, doubtful=doubtful)])
+            marks = tuple(
+                one.model_copy(update={"level": None}) for one in before.reps[0].sign_marks
+            )
+            bare = before.reps[0].model_copy(update={"sign_marks": marks})
+            last = [
+                row.last.too_much
+                for row in level_rows(session([rep(1)]), session([bare]))
+                if row.last and row.label == label
+            ]
+            assert last == [words], (mode, doubtful)
+
+
 def test_two_weak_signs_are_stress_but_not_a_strong_sign() -> None:
     weak = tap(1, 2, "lip lick", "weak", stress=True)
     assert count_lines(session([weak])) == ("1 find-level tap, counted apart: 1 weak sign at 2",)

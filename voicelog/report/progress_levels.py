@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from voicelog.analysis.levels import Ceiling, CombinedEstimate, LevelSeries
+from voicelog.analysis.levels import Ceiling, CombinedEstimate, LevelSeries, LowestStrongSign
 from voicelog.analysis.overview import DogOverview
 from voicelog.analysis.session_scope import SessionScope
 from voicelog.analysis.statistics.logistic_curve import LevelEstimate
@@ -39,7 +39,7 @@ def levels_section(found: DogOverview, scope: SessionScope) -> PaperSection:
         for rep in session_digest.reps
     }
     for one in found.levels:
-        told = _series_lines(one)
+        told = _series_lines(one, found.ceiling.strong)
         old = recent.isdisjoint(one.reps)
         lines += [line.model_copy(update={"detail": line.detail or old}) for line in told]
     if lines or found.ceiling.strong:
@@ -72,7 +72,7 @@ def ceiling_line(limit: Ceiling) -> PaperLine:
     )
 
 
-def _series_lines(one: LevelSeries) -> list[PaperLine]:
+def _series_lines(one: LevelSeries, lowest: LowestStrongSign | None) -> list[PaperLine]:
     inner = 1 if one.handler is None else 2
     first, last = date_words(one.first), date_words(one.last)
     span = first if first == last else f"{first} to {last}"
@@ -121,8 +121,22 @@ def _series_lines(one: LevelSeries) -> list[PaperLine]:
             )
         )
     elif one.handler is None:
-        lines.append(PaperLine(label="too much", words="no strong sign so far.", level=inner))
+        lines.append(_none_here_line(lowest, inner))
     return lines
+
+
+def _none_here_line(lowest: LowestStrongSign | None, level: int) -> PaperLine:
+    """That a series has no strong sign. `lowest` is the lowest of the dog in any drill and mode,
+    doubtful reps included: where there is one, that is named."""
+    if lowest is None:
+        return PaperLine(label="too much", words="no strong sign so far.", level=level)
+    return PaperLine(
+        label="too much",
+        words=f"{lowest.level} at the lowest, in other reps {strong_sign_words(lowest)}.",
+        mark="caution",
+        level=level,
+        reps=lowest.reps,
+    )
 
 
 def _estimate_line(label: str, one: CombinedEstimate, level: int) -> PaperLine:

@@ -13,7 +13,7 @@ from typing import Literal
 
 from voicelog.analysis.unaided import asked, came_at_once, unaided
 from voicelog.model import FrozenModel, Mode, Rep, Session, SignClass
-from voicelog.model.domain import FIND_LEVEL
+from voicelog.model.domain import FIND_LEVEL, STIMULATION
 from voicelog.report.state_words import CHECK, SURE, VOID, rep_word
 from voicelog.report.words import NOT_SAID, counted, first_call_words, listed, numbers
 
@@ -191,7 +191,8 @@ def _tap_parts(reps: Sequence[Rep]) -> list[str]:
 
 
 def level_rows(session: Session, previous: Session | None = None) -> tuple[LevelRow, ...]:
-    """Noticed, answered and too much, by drill and mode, beside the previous session's.
+    """Noticed, answered and too much, by drill and mode, beside the previous session's. A level
+    with a strong sign is in a row too where no mode was said.
 
     A previous session worked with another transmitter is left out: its levels mean
     something else.
@@ -203,7 +204,9 @@ def level_rows(session: Session, previous: Session | None = None) -> tuple[Level
     for drill, mode in sorted(keys, key=lambda key: (key[0] == FIND_LEVEL, key[0] or "", key[1])):
         rows.append(
             LevelRow(
-                label=f"{drill}, {mode}" if drill else mode,
+                label=", ".join(
+                    filter(None, (drill, "mode not said" if mode == "unknown" else mode))
+                ),
                 now=_cells(session, drill, mode),
                 last=_cells(previous, drill, mode) if previous else None,
             )
@@ -215,7 +218,7 @@ def _keys(session: Session) -> set[tuple[str | None, Mode]]:
     return {
         (rep.drill, rep.mode)
         for rep in session.reps
-        if rep.mode in ("momentary", "continuous") and not rep.void
+        if not rep.void and (rep.mode in STIMULATION or _strong_levels(rep))
     }
 
 
@@ -226,9 +229,9 @@ def _cells(session: Session, drill: str | None, mode: Mode) -> LevelCells:
     counting = [rep for rep in reps if sure(rep)]
     noticed = _lowest(counting, "noticed")
     answers = Counter(level for rep in counting if (level := answered_at(rep)) is not None)
-    too_much = _lowest(counting, "strong")
+    too_much = _too_much(counting)
     # Doubt is one-sided: an unsure strong sign is shown, an unsure answer is not.
-    unsure = _lowest([rep for rep in reps if rep.doubtful], "strong")
+    unsure = _too_much([rep for rep in reps if rep.doubtful])
     words = NOT_SAID if too_much is None else str(too_much)
     if unsure is not None and (too_much is None or unsure < too_much):
         perhaps = f"{unsure}? ({CHECK})"
@@ -241,6 +244,23 @@ def _cells(session: Session, drill: str | None, mode: Mode) -> LevelCells:
         or ("-" if drill == FIND_LEVEL else NOT_SAID),
         too_much=words,
     )
+
+
+def _too_much(reps: Sequence[Rep]) -> int | None:
+    return min((level for rep in reps for level in _strong_levels(rep)), default=None)
+
+
+def _strong_levels(rep: Rep) -> list[int]:
+    """The levels at which a strong sign showed; the rep's highest where the sign has none."""
+    peak = rep.peak_level
+    if peak is None:
+        peak = max((mark.level for mark in rep.levels), default=None)
+    levels = [
+        peak if mark.level is None else mark.level
+        for mark in rep.sign_marks
+        if mark.class_ == "strong"
+    ]
+    return [level for level in levels if level is not None]
 
 
 def _lowest(reps: Sequence[Rep], class_: SignClass) -> int | None:
