@@ -458,6 +458,25 @@ def test_a_guess_at_a_typed_line_is_a_choice_of_its_own(service: ReviewService, 
     assert (row.said, row.guessed, row.word) == ("level three came", False, "sure")
 
 
+@pytest.mark.parametrize(("listener", "pressed"), [(TYPED, False), ("quick 1", True)])
+def test_no_press_is_offered_for_typed_words_also_of_an_older_log(
+    service: ReviewService, log: Log, listener: str, pressed: bool
+) -> None:
+    """Speech may have been heard wrongly: its rivals stay."""
+    line = "?skin red|skin red level five|skin clear"
+    typed = {1: "skin red left side"}
+    lines = ("start session bracken", line)
+    recording = keep(log, lines, "typed", listeners=(listener,), heard=typed)
+    evening = Evening(service, recording)
+    row = evening.row(1)
+    completed = service.complete(evening.key, row.entry.id, "").readings
+    for offered in (row.offers, completed):
+        assert "skin clear" in offered
+        assert ("skin red level five" in offered) == pressed
+    near = service.complete(evening.key, row.entry.id, "skin red left side").readings
+    assert near == ("skin red",)
+
+
 def test_a_session_that_is_not_there_is_said_so(service: ReviewService) -> None:
     with pytest.raises(NotFoundError, match="choose another"):
         service.view("nothing")

@@ -128,9 +128,9 @@ class ReviewService:
                 return ReadingOptions(tuple(dict.fromkeys([read.words, *near])), marked=True)
             if found:
                 return ReadingOptions(tuple(near), marked=found[0].whole)
-            return ReadingOptions(
-                near_typed(grammar, text, (one.words for one in fuzzy_matches(grammar, text[:200])))
-            )
+            lying = (one.words for one in fuzzy_matches(grammar, text[:200]))
+            likest = (*read.offers, *near_typed(grammar, text, lying))
+            return ReadingOptions(tuple(dict.fromkeys(likest)))
         if at is None:
             return ReadingOptions(())
         alike = sound_alike_readings(grammar, at.reading, kept.roster.top_level)
