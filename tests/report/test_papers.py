@@ -216,6 +216,7 @@ def test_calls_at_a_distraction_are_not_said_to_have_none() -> None:
     told = text_of(paper(good(0, 3, 4)))
     assert "no distraction has enough recalls with it said yet" in told
     assert "no recall with a distraction" not in told
+    assert "too few recalls at any yet" in told  # "none" is a distraction
 
 
 def test_equal_times_have_no_interval_and_an_open_one_is_in_words() -> None:

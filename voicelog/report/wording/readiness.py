@@ -277,7 +277,7 @@ def now_words(step: ReadinessStep) -> str:
     reached = step.state == "reached"
     match step.ladder:
         case "distraction":
-            return step.at or "none has enough recalls yet"
+            return step.at or "too few recalls at any yet"
         case "birds":
             if step.state == "not begun":
                 return "no bird yet"
