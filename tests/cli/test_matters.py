@@ -24,7 +24,7 @@ def test_a_matter_is_listed_closed_and_opened_again(log: Voicelog) -> None:
     (name,) = re.findall(r"\b[0-9a-f]{8}\b", out.split("Closing")[0].split("closing")[0])
     assert "Snapped on 4 May 2031 (rep 1): open." in out
     assert "name a veterinarian or a licensed behaviour professional" in " ".join(out.split())
-    assert "open  1 open matter, a stop: voicelog matters list Bracken" in log("summary").out
+    assert "matters  1 open matter, a stop: voicelog matters list Bracken" in log("summary").out
     why = ("--as", "Anna", "--reason", "vet saw it")
     refused = log("matters", "close", name, *why)
     assert (refused.code, refused.out) == (2, "")

@@ -184,7 +184,7 @@ def _notices(summary: Summary) -> str:
                 f'<p class="tail">{escape(notice.tail)}</p></li>'
             )
         lines.append("</ul>")
-    lines += [f'<p class="open">Open: {escape(line)}</p>' for line in summary.matters]
+    lines += [f'<p class="open">Matters: {escape(line)}</p>' for line in summary.matters]
     if summary.changed:
         lines.append(f"<p>Changed: {escape('; '.join(summary.changed))}.</p>")
     return "\n".join(lines)

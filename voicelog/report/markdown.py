@@ -72,7 +72,7 @@ def _notices(summary: Summary) -> str:
             f"Next time: {escape(notice.advice)}\\\n"
             f"({escape(notice.tail)})"
         )
-    lines += [f"**Open**: {escape(line)}" for line in summary.matters]
+    lines += [f"**Matters**: {escape(line)}" for line in summary.matters]
     if summary.changed:
         lines.append(f"Changed: {escape('; '.join(summary.changed))}.")
     return "\n\n".join(lines)

@@ -40,6 +40,7 @@ from voicelog.safety.settings import Settings, changed
 __all__ = ["FOOTER", "Summary", "summarise"]
 
 NO_DATE = "not known: taken as older than all sessions with a date"
+NOT_KEPT = "not kept, as this is not in the log"
 """What a session without a date has for it, the rule of every paper."""
 
 FOOTER = f"voicelog {__version__}, format {CONTRACT_VERSION}"
@@ -114,13 +115,14 @@ def summarise(
     )
     if any(says_whose(session, entry) for entry in entries):
         facts = (Fact(label="dog", value=f"{clean(session.dog.name)} ({CHECK})"), *facts[1:])
+    kept = matters is not None
     if matters is None:
         matters = open_matters(session_matters(session, findings, began))
     return Summary(
         session=session.id,
         dog=clean(session.dog.name) or "no dog named",
         notices=notices(findings),
-        matters=_matters(session, matters, face),
+        matters=_matters(session, matters, face if kept else None),
         changed=changed(settings.for_dog(session.dog.name)) if settings else (),
         facts=facts,
         counts=tuple(map(clean, count_lines(session))),
@@ -137,12 +139,15 @@ def summarise(
     )
 
 
-def _matters(session: Session, matters: Sequence[OpenMatter], face: Face) -> tuple[str, ...]:
+def _matters(session: Session, matters: Sequence[OpenMatter], face: Face | None) -> tuple[str, ...]:
+    """What became of its own, under where all of the dog are; no `face`: nowhere, as nothing of it
+    is in the log."""
     done = [one for one in matters if one.matter.session == session.id and not one.stands]
     lines = list(map(matter_words, done))
     if standing(matters):
         dog = clean(session.dog.name)
-        lines.insert(0, f"{matter_count_words(matters)}: {matters_place_words(dog, face)}")
+        where = matters_place_words(dog, face) if face else NOT_KEPT
+        lines.insert(0, f"{matter_count_words(matters)}: {where}")
     return tuple(lines)
 
 

@@ -76,7 +76,7 @@ def _notices(page: TerminalPage, summary: Summary) -> None:
         page.put(_SEVERITY[one.severity], one.message)
         page.put("next time", one.advice)
     for number, line in enumerate(summary.matters):
-        page.put("" if number else "open", line)
+        page.put("" if number else "matters", line)
     for number, line in enumerate(summary.changed):
         page.put("" if number else "changed", line)
 
