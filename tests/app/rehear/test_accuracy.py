@@ -214,13 +214,17 @@ def test_shares_are_told_with_their_wilson_intervals() -> None:
 
 
 @pytest.mark.parametrize(
-    ("count", "start"),
-    [(0, "No entry has been reviewed"), (1, "1 entry has been"), (199, "199 entries have been")],
+    ("count", "start", "missing"),
+    [
+        (0, "No entry has been reviewed", "; 200 are needed"),
+        (1, "1 entry has been", "199 more"),
+        (199, "199 entries have been", "1 more"),
+    ],
 )
-def test_too_few_is_said_with_how_many_are_missing(count: int, start: str) -> None:
+def test_too_few_is_said_with_how_many_are_missing(count: int, start: str, missing: str) -> None:
     told = too_few(count, 200)
     assert told.startswith(start)
-    assert f"{200 - count} more" in told
+    assert missing in told
     assert too_few(200, 200) == ""
 
 
