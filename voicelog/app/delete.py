@@ -6,12 +6,11 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from pathlib import Path
-from uuid import uuid4
 
 from voicelog.analysis.dog_ceiling import dog_ceiling
 from voicelog.analysis.levels import Ceiling
 from voicelog.analysis.open_matters import OpenMatter, matter_id
-from voicelog.app.kept_matters import keep_open, standing_matters
+from voicelog.app.kept_matters import keep_open, kept_event, standing_matters
 from voicelog.app.matters import dog_matters
 from voicelog.app.open_log import SETTINGS_NAME, settings_in_force
 from voicelog.app.session_catalog import SessionCatalog
@@ -148,17 +147,7 @@ def _level(ceiling: Ceiling) -> int | None:
 
 def _keep(catalog: SessionCatalog, at_stake: MattersAtStake) -> None:
     """Write down what is kept, before anything goes: cut short, it is there twice and told once."""
-    events = [
-        MatterEvent(
-            id=f"k-{uuid4().hex}",
-            do="keep",
-            kind=one.matter.kind,
-            entries=one.matter.entries,
-            dog=dog_id(one.matter.dog),
-            matter=one.matter.model_copy(update={"dog": "", "recording": ""}),
-        )
-        for one in at_stake.kept
-    ]
+    events = [kept_event(one, dog_id(one.matter.dog)) for one in at_stake.kept]
     if events:
         catalog.log.append_matters(events)
 

@@ -11,7 +11,7 @@ from voicelog.app.session_catalog import SessionCatalog
 from voicelog.model import MatterEvent
 from voicelog.store.tombstones import dog_id
 
-__all__ = ["MatterKey", "keep_open", "standing_matters"]
+__all__ = ["MatterKey", "keep_open", "kept_event", "standing_matters"]
 
 MatterKey = tuple[str, str]
 """The hash of its dog, and its own id."""
@@ -33,20 +33,22 @@ def keep_open(
     """
     now = {name for _, name in _all(catalog)}
     lost = {key: one for key, one in before.items() if one.id not in now}
-    events = [
-        MatterEvent(
-            id=f"k-{uuid4().hex}",
-            do="keep",
-            kind=one.matter.kind,
-            entries=one.matter.entries,
-            dog=dog,
-            matter=one.matter.model_copy(update={"dog": "", "recording": ""}),
-        )
-        for (dog, _), one in lost.items()
-    ]
+    events = [kept_event(one, dog) for (dog, _), one in lost.items()]
     if events:
         catalog.log.append_matters(events)
     return tuple(lost.values())
+
+
+def kept_event(one: OpenMatter, dog: str) -> MatterEvent:
+    """What keeps a matter without its entries, its sound and its dog's name; `dog` is the hash."""
+    return MatterEvent(
+        id=f"k-{uuid4().hex}",
+        do="keep",
+        kind=one.matter.kind,
+        entries=one.matter.entries,
+        dog=dog,
+        matter=one.matter.model_copy(update={"dog": "", "recording": ""}),
+    )
 
 
 def _all(catalog: SessionCatalog) -> dict[MatterKey, OpenMatter]:
