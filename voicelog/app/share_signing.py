@@ -1,4 +1,4 @@
-"""Sign a share that is there: from then on files count only if an allowed device signed them."""
+"""Sign an existing share: from then on files count only if an allowed device signed them."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def sign_share(
     first: str | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
 ) -> SignResult:
-    """Sign a share that is there: from now on files count only if an allowed device signed them.
+    """Sign an existing share: from now on files count only if an allowed device signed them.
 
     The device that begins with it takes in what has come, and signs all that its log has then: that
     counts. What lies in the folder unsigned besides is set aside until its own device signs too.

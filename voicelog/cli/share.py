@@ -102,7 +102,7 @@ def sign(
     ] = None,
     data_dir: options.DataDir = None,
 ) -> None:
-    """Sign a share that is there: from now on only devices that you allow can write.
+    """Sign an existing share: from now on only devices that you allow can write.
 
     What is in this log counts; what others write is set aside until they sign and are allowed.
 

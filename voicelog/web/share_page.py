@@ -74,7 +74,7 @@ def start(desk: JobDesk, request: Request) -> Response:
 
 
 def sign(desk: JobDesk, request: Request) -> Response:
-    """Sign a share that is there, as its first device or, with that one's key, as another."""
+    """Sign an existing share, as its first device or, with that one's key, as another."""
     require_this_machine(request)
     first = text_of(given(request), "first") or None
 
