@@ -106,7 +106,7 @@ def test_a_deleted_session_leaves_the_others(voicelog: Voicelog, tmp_path: Path)
     result = voicelog("delete", "session", "Wren", "--day", "2026-04-18", "--yes")
     assert result.code == 0
     assert re.sub("id [^\n]*", "id", result.out) == (
-        "Wren, 2026-04-18, 1 rep, id\n"
+        "Wren, 18 Apr 2026, 1 rep, id\n"
         "Deleted: 15 events, 1 sound file, 0 whole recordings.\n"
         "Backups, bundles, exports and the recorder's own files still hold what was in them.\n"
     )

@@ -89,9 +89,7 @@ def test_how_it_was_trained_tells_of_the_collar_and_what_went_wrong() -> None:
     yelp = rep(1, "continuous", [4], "complied", [("yelped", "strong", 4)])
     one = report(session_digest([yelp], 0, stops=("stress-twice",), skin="red"), good(1, came=8))
     assert one.trained[0].startswith("With an electronic collar")
-    assert "Of 11 exercises, 1 were done with stimulation from it (in 1 of 2 sessions)" in words(
-        one
-    )
+    assert "Of 11 exercises, 1 was done with stimulation from it (in 1 of 2 sessions)" in words(one)
     assert one.went_wrong == (
         "In 1 session Juno showed plain signs of stress: yelped; the last time on 1 Mar 2031.",
         "The safety rules of the log called for a stop in 1 session, the last on 1 Mar 2031.",

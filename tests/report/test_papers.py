@@ -75,7 +75,7 @@ def worn(seed: int, stress: float = 8.0) -> list[SessionDigest]:
         ([good(1), session_digest([rep()], 0, began=None)], "without a date taken as older"),
         ([good(500)], "dated after today"),
         ([good(0)], "no comparison possible."),
-        ([good(0, state="check")], "10 reps to check and 0 void: counted in no number."),
+        ([good(0, state="check")], "The reps to check (10): counted in no number."),
     ],
 )
 def test_where_there_is_no_honest_number_a_sentence_stands(

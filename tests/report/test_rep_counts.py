@@ -42,6 +42,7 @@ def test_twelve_recalls_read_as_a_trainer_would_say_them() -> None:
 def test_reps_to_check_and_void_ones_are_named_and_not_counted() -> None:
     work = session([rep(1), rep(2, doubtful=True), rep(3, void=True, doubtful=True), rep(4)])
     assert count_lines(work) == (
+        "3 reps (1 to check) and 1 void; only the sure ones count",
         "2 recalls: 2 no button; came 2 of 2 at the first call, unaided 2",
         "Not counted: rep 2 (check) and rep 3 (void)",
     )
@@ -124,7 +125,7 @@ def test_every_outcome_has_its_own_words() -> None:
 def test_no_reps_and_no_sure_reps_are_said_plainly() -> None:
     assert count_lines(session()) == ("No reps in this session.",)
     assert count_lines(session([rep(1, doubtful=True)])) == (
-        "No rep counts: none was sure.",
+        "1 rep (1 to check); none is sure, so none counts",
         "Not counted: rep 1 (check)",
     )
 

@@ -10,9 +10,11 @@ from tests.session.said import session_of
 from voicelog import __version__
 from voicelog.analysis.rep_questions import rep_questions
 from voicelog.report.facts import Fact, collar_off, session_facts
+from voicelog.report.finding_groups import finding_groups
 from voicelog.report.notices import Notice, told
 from voicelog.report.summary import FOOTER, Summary
 from voicelog.report.summary_rows import reps_note
+from voicelog.report.text import render
 
 from .build import (
     condition,
@@ -47,8 +49,31 @@ def test_findings_come_stop_first_and_those_on_void_entries_after_live() -> None
 def test_a_notice_names_reps_basis_doubt_and_void() -> None:
     notices = full().notices
     assert notices[0].message == "Void: level 9 is above the ceiling 5."
-    assert notices[0].tail == "Rep 12; common practice; based on a void entry, kept on record."
-    assert notices[2].tail == ("Reps 8, 9 and 12; common practice; based on an entry to check.")
+    assert notices[0].tail == (
+        "Rep 12 is void; common practice; based on a void entry, kept on record."
+    )
+    assert notices[2].tail == (
+        "Reps 8, 9 and 12; rep 12 is void; common practice; based on an entry to check."
+    )
+
+
+def test_a_finding_on_reps_of_which_one_is_void_says_so_on_every_face() -> None:
+    work = session([rep(1), rep(2, void=True), rep(3)])
+    twice = [
+        finding("stress-strong", "caution", f"yelped in rep {number}", "rest", reps=(number,))
+        for number in (1, 2)
+    ]
+    both = finding("stress-twice", "stop", "strong sign number 2", "rest", reps=(1, 2))
+    made = summary(work, [*twice, both])
+    assert [one.line for one in finding_groups(made.notices)] == [
+        "Strong sign number 2. Rep 2 is void.",
+        "Yelped in rep 1. 2 times in all: reps 1 and 2. Rep 2 is void.",
+    ]
+    text = " ".join(render(made).split())
+    assert "Strong sign number 2. (reps 1 and 2; rep 2 is void; common practice)" in text
+    assert "Yelped in rep 1. (2 times; reps 1 and 2; rep 2 is void; common practice)" in text
+    live = session([rep(1), rep(2), rep(3)])
+    assert "rep 2 is void" not in render(summary(live, [*twice, both]))
 
 
 def test_only_this_sessions_findings_are_taken() -> None:

@@ -38,8 +38,9 @@ def test_levels_used_are_counted_by_mode_and_those_to_check_are_among_them() -> 
     assert use.uses == "continuous 2 x2; continuous 3 x1; vibrate x1"
     assert use.unclear == "1 press to check"
     assert use.result == (
-        "4 recalls: 1 answered on vibrate, 2 answered at 2, 1 came (button not said); came 4 of 4 "
-        "at the first call, unaided 0; Not counted: rep 5 (check)"
+        "5 reps (1 to check); only the sure ones count; 4 recalls: 1 answered on vibrate, 2 "
+        "answered at 2, 1 came (button not said); came 4 of 4 at the first call, unaided 0; "
+        "Not counted: rep 5 (check)"
     )
 
 

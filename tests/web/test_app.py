@@ -690,3 +690,16 @@ def test_an_entry_to_check_says_who_was_not_sure(
     service.refresh_stale()
     cards = page.get("/api/evening").json()["cards"]
     assert [one["why"].startswith(why) for one in cards if one["kind"] == "entry"] == [True, True]
+
+
+def test_reps_are_counted_alike_in_the_list_the_session_and_before_deleting(
+    page: TestClient, log: Log, service: ReviewService
+) -> None:
+    came = "here no button came"
+    pressed = "here level three ignored"
+    said = ("start session wren", came, pressed, "no contact", came, f"?{pressed}")
+    keep(log, said, at=datetime(2026, 4, 18, 7, 30))
+    service.refresh_stale()
+    (key,) = re.findall(r'href="/session/([^"]+)"', page.get("/?dog=Wren").text)
+    for address in ("/?dog=Wren", f"/session/{key}", "/delete?dog=Wren"):
+        assert "3 reps (1 to check) and 1 void" in page.get(address).text, address

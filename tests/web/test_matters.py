@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import re
 from datetime import datetime
+from pathlib import Path
 
 from starlette.testclient import TestClient
 
-from tests.web.evening import keep, tone
+from tests.web.evening import ROSTER, keep, tone
 from tests.web.test_app import TOKEN, page
+from voicelog.app.add import add_file
+from voicelog.app.open_file import IntakeOptions
 from voicelog.app.review.review_service import ReviewService
+from voicelog.safety.settings import Settings
 from voicelog.store import Log
 from voicelog.web.app import make_app
 
@@ -57,3 +61,17 @@ def test_a_matter_is_shown_heard_and_closed(
     assert "Open it again" in page.get("/matters").text
     again = page.post("/api/matter", json=deed | {"do": "reopen"}, headers=TOKEN)
     assert "opened again by Anna: seen" in again.json()["words"]
+
+
+def test_a_matter_has_the_terminals_word_for_its_weight_and_typed_notes_no_player(
+    page: TestClient, log: Log, service: ReviewService, tmp_path: Path
+) -> None:
+    notes = tmp_path / "notes.txt"
+    notes.write_text("here tap three yelped came\nno contact\n", encoding="utf-8")
+    options = IntakeOptions(ROSTER, Settings(), dog="Wren", typed=True)
+    add_file(log, notes, options)
+    service.refresh_stale()
+    text = page.get("/matters").text
+    assert "<b>CAUTION</b> Strong sign: yelped" in text
+    assert "OPEN" not in text
+    assert "<audio" not in text

@@ -61,9 +61,7 @@ def sessions_to_delete(
     """A dog's sessions of a day, or the one of an id; `catalog`, `day` and what is raised as
     `find_sessions`."""
     rows = delete.find_sessions(catalog, dog, day, session)
-    found = [
-        session_found_line(row.dog, row.day, row.counts.get("reps", 0), row.key) for row in rows
-    ]
+    found = [session_found_line(row.dog, row.day, row.counts, row.key) for row in rows]
     lost = _at_stake(delete.matters_at_stake(catalog, rows))
     return PlannedDeletion(
         (*found, *lost), lambda: delete.delete_sessions(catalog, rows), len(rows)

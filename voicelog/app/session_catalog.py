@@ -101,7 +101,7 @@ def _unseen(_number: int, _total: int) -> None:
 
 
 GrammarOf = Callable[[StoredRecording], Grammar]
-_COUNTS = 4
+_COUNTS = 5
 """Raised where what a row counts, or leaves behind, is another thing than before."""
 _MOST_TRACES = 5000
 """Traces of sessions that are kept as values."""
@@ -555,6 +555,8 @@ def _rows(
             worst=next((severity for severity in _WORST if severity in standing), None),
             counts={
                 "reps": sum(not rep.void for rep in session.reps),
+                "reps_to_check": sum(rep.doubtful and not rep.void for rep in session.reps),
+                "void_reps": sum(rep.void for rep in session.reps),
                 "look": _to_check(here) + len(rep_questions(session)),
                 "unread": _unread(line, here),
                 **_strange(whole, here),

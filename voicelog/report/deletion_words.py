@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import date, datetime
 
-from voicelog.report.words import clean, counted
+from voicelog.report.state_words import listed_reps
+from voicelog.report.words import clean, counted, date_words, day
 
 __all__ = [
     "DELETE_ASIDE",
@@ -29,9 +30,12 @@ DELETE_HALF = (
 DELETE_ASIDE = "What they say against a dog cannot be read, and would be forgotten."
 
 
-def session_found_line(dog: str | None, day: date | None, reps: int, key: str) -> str:
-    """A session that would go."""
-    return f"{clean(dog or '')}, {day}, {counted(reps, 'rep')}, id {key}"
+def session_found_line(
+    dog: str | None, day: date | None, counts: Mapping[str, int], key: str
+) -> str:
+    """A session that would go. `counts` are those of its row in the list of sessions."""
+    whose = clean(dog or "") or "no dog named"
+    return f"{whose}, {date_words(day)}, {listed_reps(counts)}, id {key}"
 
 
 def dog_found_line(dog: str, sessions: int, recordings: int) -> str:
@@ -49,7 +53,7 @@ def sound_found_line(chosen: int, to_check: int, with_memos: int, with_matters: 
 
 def half_found_line(name: str, began: datetime) -> str:
     """A recording that was half added, and when that began."""
-    return f"{clean(name)}, begun on {began:%Y-%m-%d %H:%M}"
+    return f"{clean(name)}, begun on {day(began)}"
 
 
 def gone_line(events: int, sounds: int, recordings: int) -> str:

@@ -9,8 +9,8 @@ from collections.abc import Iterable
 
 from voicelog.model import FrozenModel, Severity
 from voicelog.report.notices import Notice
-from voicelog.report.state_words import CHECK, SURE, VOID, StateWord
-from voicelog.report.words import numbers
+from voicelog.report.state_words import CHECK, SURE, VOID, StateWord, void_reps_words
+from voicelog.report.words import numbers, sentence
 
 __all__ = ["FindingGroup", "finding_groups"]
 
@@ -53,12 +53,15 @@ def finding_groups(notices: Iterable[Notice]) -> tuple[FindingGroup, ...]:
 
 def _line(group: list[Notice]) -> str:
     first = group[0].message
+    struck = all(notice.struck for notice in group)
+    void = sorted({rep for notice in group for rep in notice.void_reps})
+    also_void = "" if struck else f" {sentence(void_reps_words(void))}".rstrip()
     if len(group) == 1:
-        return first
+        return f"{first}{also_void}"
     reps = sorted({rep for notice in group for rep in notice.reps})
     more = len(reps) - MOST_REPS
     if more > 1:
         named = f"reps {', '.join(map(str, reps[:MOST_REPS]))} and {more} more"
     else:
         named = numbers("rep", reps)
-    return f"{first} {len(group)} times in all{': ' if named else ''}{named}."
+    return f"{first} {len(group)} times in all{': ' if named else ''}{named}.{also_void}"

@@ -7,11 +7,11 @@ one rule that ask for the same are told once, with all of their reps.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
 from voicelog.model import Finding, FrozenModel, Severity
 from voicelog.model.same_object import once_per_object
-from voicelog.report.state_words import TO_CHECK, VOID
+from voicelog.report.state_words import TO_CHECK, VOID, void_reps_words
 from voicelog.report.words import clean, counted, numbers, sentence
 from voicelog.safety.earlier_doubt import EARLIER
 
@@ -28,13 +28,15 @@ _ON_VOID = f"based on a {VOID} entry, kept on record"
 
 
 class Notice(FrozenModel):
-    """A finding in words. `tail` says where, why and how sure."""
+    """A finding in words. `tail` says where, why and how sure; `void_reps` are those of its `reps`
+    that are void."""
 
     rule: str
     severity: Severity
     struck: bool
     on_doubt: bool
     reps: tuple[int, ...]
+    void_reps: tuple[int, ...] = ()
     message: str
     advice: str
     basis: str
@@ -49,10 +51,14 @@ class GroupedNotice(FrozenModel):
     advice: str
 
 
-def notices(findings: Iterable[Finding]) -> tuple[Notice, ...]:
-    """The findings in words, stops first, those on void entries last of their weight."""
+def notices(
+    findings: Iterable[Finding], void_reps: Collection[int] = frozenset()
+) -> tuple[Notice, ...]:
+    """The findings in words, stops first, those on void entries last of their weight. `void_reps`
+    are the numbers of the void reps of their session."""
     return tuple(
-        map(_notice, sorted(findings, key=lambda one: (_WEIGHT[one.severity], one.struck)))
+        _notice(one, tuple(rep for rep in one.reps if rep in void_reps))
+        for one in sorted(findings, key=lambda one: (_WEIGHT[one.severity], one.struck))
     )
 
 
@@ -85,12 +91,21 @@ def _unlike(group: Sequence[Notice]) -> tuple[str, ...]:
 
 
 def _where(said: Sequence[str], group: Sequence[Notice]) -> tuple[str, ...]:
-    """How often and in which reps, where the messages that are `said` do not say it already."""
+    """How often and in which reps, where the messages that are `said` do not say it already; and
+    which of those reps are void."""
     reps = sorted({rep for notice in group for rep in notice.reps})
+    void = sorted({rep for notice in group for rep in notice.void_reps})
     if len(group) > len(said):
-        return (counted(len(group), "time"), numbers("rep", reps))
+        return (counted(len(group), "time"), _reps(reps, void))
     named = {int(rep) for one in said for rep in re.findall(r"\brep (\d+)\b", one)}
-    return () if named.issuperset(reps) else (numbers("rep", reps),)
+    return (void_reps_words(void) if named.issuperset(reps) else _reps(reps, void),)
+
+
+def _reps(reps: Sequence[int], void: Sequence[int]) -> str:
+    """The numbers of reps, and of those the `void` ones."""
+    if len(void) == len(reps):
+        return void_reps_words(void)
+    return "; ".join(filter(None, (numbers("rep", reps), void_reps_words(void))))
 
 
 def _why(group: Sequence[Notice], known: set[str]) -> Iterator[str]:
@@ -108,9 +123,9 @@ def _doubt(group: Sequence[Notice]) -> str:
 
 
 @once_per_object
-def _notice(finding: Finding) -> Notice:
+def _notice(finding: Finding, void: tuple[int, ...]) -> Notice:
     message, basis = clean(finding.message), clean(finding.basis)
-    tail = [numbers("rep", finding.reps), basis]
+    tail = [_reps(finding.reps, void), basis]
     if finding.on_doubt and EARLIER not in finding.message:
         tail.append(_ON_CHECK)
     if finding.struck:
@@ -121,6 +136,7 @@ def _notice(finding: Finding) -> Notice:
         struck=finding.struck,
         on_doubt=finding.on_doubt,
         reps=finding.reps,
+        void_reps=void,
         message=sentence(f"{VOID}: {message}" if finding.struck else message),
         advice=sentence(clean(finding.advice)),
         basis=basis,

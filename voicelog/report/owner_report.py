@@ -198,15 +198,17 @@ def _words(dog: Dog, reps: Sequence[RepDigest]) -> tuple[tuple[str, str], ...]:
 
 
 def _trained(session_digests: Sequence[SessionDigest], collar: Collar | None) -> tuple[str, ...]:
-    every = sum(len(one.reps) for one in session_digests)
+    every = sum(rep.state != "void" for one in session_digests for rep in one.reps)
     reps = [rep for one in session_digests for rep in one.reps if rep.state == "sure"]
     if not reps:
         return ("Nothing is on record.",)
     days_worked = [session_digests[0].day, session_digests[-1].day]
     span = " to ".join(date_words(day) for day in dict.fromkeys(days_worked))
+    unread = every - len(reps)
+    left_out = f" ({unread} not reviewed yet, so not counted here)" if unread else ""
     in_all = (
-        f"On record: {counted(len(session_digests), 'session')}, {counted(every, 'exercise')}; "
-        f"{span}."
+        f"On record: {counted(len(session_digests), 'session')}, {counted(every, 'exercise')}"
+        f"{left_out}; {span}."
     )
     pressed = [rep for rep in reps if rep.mode in STIMULATION]
     buzz = sum(rep.mode in ("vibrate", "tone") for rep in reps)
@@ -225,7 +227,8 @@ def _trained(session_digests: Sequence[SessionDigest], collar: Collar | None) ->
     days = {one.session for one in session_digests for rep in one.reps if rep.mode in STIMULATION}
     return (
         "With an electronic collar, among other things; you have a right to know.",
-        f"Of {len(reps)} exercises, {len(pressed)} were done with stimulation from it (in "
+        f"Of {counted(len(reps), 'exercise')}, {len(pressed) or 'none'} "
+        f"{'was' if len(pressed) == 1 else 'were'} done with stimulation from it (in "
         f"{len(days)} of {counted(len(session_digests), 'session')}) "
         f"and {buzz or 'none'} with its vibration or "
         "tone; in the others no button was used, or none was said.",

@@ -26,7 +26,7 @@ from voicelog.report.plan_paper import plan_section
 from voicelog.report.progress_calls import calls_section, times_section
 from voicelog.report.progress_levels import levels_section
 from voicelog.report.session_plot_data import course_figure
-from voicelog.report.state_words import TO_CHECK, VOID
+from voicelog.report.state_words import TO_CHECK, VOID, counted_reps
 from voicelog.report.wording.dial import describe_steps
 from voicelog.report.wording.levels import (
     note_words,
@@ -204,7 +204,7 @@ def _basis(
         PaperLine(
             label="sessions",
             words=f"{counted(len(session_digests), 'session')}, "
-            f"{counted(len(reps), 'rep')}; {span}.",
+            f"{counted_reps(rep.state for rep in reps)}; {span}.",
             few=len(reps) < FEW_REPS,
         ),
     ]
@@ -218,8 +218,8 @@ def _basis(
         )
         lines.append(dial)
     if look or void:
-        left = f"{counted(look, 'rep')} {TO_CHECK} and {void} {VOID}"
-        words = f"{left}: counted in no number."
+        left = [f"{word} ({many})" for many, word in ((look, TO_CHECK), (void, VOID)) if many]
+        words = f"The reps {' and '.join(left)}: counted in no number."
         if look:
             words += f" Readiness takes those {TO_CHECK} as not met."
         lines.append(PaperLine(label="left out", words=words))

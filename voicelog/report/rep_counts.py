@@ -14,7 +14,7 @@ from typing import Literal
 from voicelog.analysis.unaided import asked, came_at_once, unaided
 from voicelog.model import FrozenModel, Mode, Rep, Session, SignClass
 from voicelog.model.domain import FIND_LEVEL, STIMULATION
-from voicelog.report.state_words import CHECK, SURE, VOID, rep_word
+from voicelog.report.state_words import CHECK, SURE, VOID, counted_reps, rep_word
 from voicelog.report.words import NOT_SAID, counted, first_call_words, listed, numbers
 
 __all__ = [
@@ -106,7 +106,8 @@ def shown(rep: Rep) -> Reaction:
 
 
 def count_lines(session: Session) -> tuple[str, ...]:
-    """The counts in words, one line per drill, then what was left out.
+    """The counts in words: how many reps there are, where some do not count; a line per drill;
+    then what was left out.
 
     In each line the parts add up to the whole. Of the reps with a call that was heard and an
     outcome that was said, it is given how many came after one call in any way, and how many of
@@ -115,7 +116,10 @@ def count_lines(session: Session) -> tuple[str, ...]:
     if not session.reps:
         return ("No reps in this session.",)
     counting = [rep for rep in session.reps if sure(rep)]
-    lines = []
+    lines: list[str] = []
+    if len(counting) < len(session.reps):
+        which = "only the sure ones count" if counting else "none is sure, so none counts"
+        lines.append(f"{counted_reps(map(rep_word, session.reps))}; {which}")
     drills = dict.fromkeys(rep.drill for rep in counting)
     for drill in sorted(drills, key=lambda drill: drill == FIND_LEVEL):
         reps = [rep for rep in counting if rep.drill == drill]
@@ -126,8 +130,6 @@ def count_lines(session: Session) -> tuple[str, ...]:
         else:
             head = f"{counted(len(reps), noun)}: {', '.join(_outcome_parts(reps))}"
             lines.append(head + _first_call(reps))
-    if not counting:
-        lines.append("No rep counts: none was sure.")
     left_out = [
         f"{numbers('rep', group)} ({word})"
         for word in (CHECK, VOID)

@@ -14,12 +14,12 @@ from voicelog.report.state_words import (
     CHECK,
     NOT_UNDERSTOOD,
     TO_CHECK,
-    VOID,
     StateWord,
     entry_word,
     rep_word,
+    void_reps_words,
 )
-from voicelog.report.words import NOT_SAID, Face, clean, clock, counted, listed, numbers
+from voicelog.report.words import NOT_SAID, Face, clean, clock, counted, listed, numbers, sentence
 
 __all__ = [
     "EntryNote",
@@ -191,8 +191,7 @@ def reps_note(reps: Sequence[Rep], to_check: Collection[str] = ()) -> str:
     if timed:
         notes = [f"Times in seconds, by ear (about 1 s either way); {timed} of {len(live)} timed."]
     if void:
-        was = "is" if len(void) == 1 else "are"
-        notes.append(f"{numbers('Rep', void)} {was} {VOID} (taken back, or no contact), not drawn.")
+        notes.append(sentence(f"{void_reps_words(void)} (taken back, or no contact), not drawn"))
     waiting = [
         rep.number
         for rep in reps

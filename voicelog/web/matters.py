@@ -12,6 +12,7 @@ from voicelog.app.matters import (
     every_matter,
     reopen_matters,
     sound_names,
+    typed_recordings,
 )
 from voicelog.app.review.errors import BadRequestError
 from voicelog.app.review.review_service import ReviewService
@@ -45,7 +46,12 @@ class ShownMatter(NamedTuple):
 
 def shown_matters(service: ReviewService) -> list[tuple[str, list[ShownMatter]]]:
     """Each dog that has any, with its list."""
-    names = sound_names(service.session_catalog)
+    typed = typed_recordings(service.session_catalog)
+    names = {
+        name: file
+        for name, file in sound_names(service.session_catalog).items()
+        if name not in typed
+    }
     found = every_matter(service.session_catalog, None, service.today())
     return [(dog, [_shown(one, names) for one in some]) for dog, some in found.items()]
 

@@ -19,7 +19,7 @@ from starlette.types import Scope
 from voicelog.app.review.errors import AccessCodeRequiredError, ReviewError
 from voicelog.model import VoicelogError
 from voicelog.report.device_words import face_words
-from voicelog.report.state_words import state_class
+from voicelog.report.state_words import counted_reps, listed_reps, rep_word, state_class
 from voicelog.report.words import clean, clock, counted, day
 
 __all__ = ["error_response", "fragment", "page", "path_step"]
@@ -38,8 +38,8 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     made.filters |= {"clean": clean, "clock": clock, "day": day, "path": path_step}
-    made.filters |= {"state_class": state_class}
-    made.globals |= {"counted": counted}
+    made.filters |= {"state_class": state_class, "rep_word": rep_word}
+    made.globals |= {"counted": counted, "counted_reps": counted_reps, "listed_reps": listed_reps}
     return made
 
 

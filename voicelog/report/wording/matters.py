@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from voicelog.analysis.open_matters import OpenMatter, standing
 from voicelog.model import MatterKind, SessionMatter
 from voicelog.model.matters import NEEDS_PROFESSIONAL
-from voicelog.report.state_words import TO_CHECK
+from voicelog.report.state_words import TO_CHECK, VOID
 from voicelog.report.words import Face, clean, counted, date_words, listed, numbers
 from voicelog.safety.advice import PROFESSIONAL
 
@@ -137,7 +137,7 @@ def matter_words(one: OpenMatter) -> str:
     inside = "; ".join(filter(None, (earlier_words(one), reps)))
     where = f" ({inside})" if inside else ""
     doubt = f"; based on an entry {TO_CHECK}" if matter.on_doubt else ""
-    struck = f"; {numbers('rep', matter.struck_reps)} struck" if matter.struck_reps else ""
+    struck = f"; {VOID} in {numbers('rep', matter.struck_reps)}" if matter.struck_reps else ""
     gone = "; its session was deleted" if one.deleted else ""
     return (
         f"{matter_name(matter)} on {date_words(one.day)}{where}: "
