@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -15,15 +16,17 @@ from voicelog.analysis.dog_ceiling import dog_ceiling
 from voicelog.analysis.open_matters import OpenMatter
 from voicelog.app import delete
 from voicelog.app.archive import export_bundle, import_bundle
+from voicelog.app.kept_matters import keeping_open
 from voicelog.app.matters import MatterRequest, close_matters, reopen_matters
 from voicelog.app.session_catalog import SessionCatalog
-from voicelog.app.session_choice import sessions_of_dog
+from voicelog.app.session_choice import parts_of_sessions, sessions_of_dog
 from voicelog.model import MatterEvent
 from voicelog.report.wording.matters import at_stake_lines, matter_words
 from voicelog.safety import Settings
-from voicelog.store import Log
+from voicelog.store import Log, deletion
 from voicelog.store.backup import restore, write_backup
 from voicelog.store.merge import merge_matters
+from voicelog.store.standing import noted_standing
 
 YELPED = ("start session bracken", "here level four yelped", "came")
 SNAPPED = ("start session bracken", "here no button snapped", "came")
@@ -119,6 +122,62 @@ def test_what_is_open_of_another_dog_stays_where_it_rests_on_what_goes(
     assert [one.id for one in listed(catalog) if one.stands] == before
     close_matters(catalog, before, ANNA)
     assert not any(one.stands for one in listed(catalog))
+
+
+@pytest.mark.parametrize("whole_dog", [True, False])
+@pytest.mark.parametrize("late", [True, False])
+def test_what_is_open_of_another_dog_stays_where_the_program_is_killed_on_the_way(
+    catalog: SessionCatalog, monkeypatch: pytest.MonkeyPatch, whole_dog: bool, late: bool
+) -> None:
+    hot = ("start session wren", "here no button came", "temperature forty")
+    cold = ("start session bracken", "here level three", "came")
+    keep(catalog.log, hot + cold, "day 3", at=datetime(2026, 4, 3, 7, 30))
+    before = [one.id for one in listed(catalog) if one.stands]
+    assert len(before) == 3, "too hot, with two older ones"
+    act = SessionCatalog.refresh if late else Log.sweep
+
+    def killed(*given: object, **_: object) -> None:
+        if late:  # as far as it comes before what was lost is looked for
+            monkeypatch.undo()
+            with monkeypatch.context() as patch:
+                patch.setattr("voicelog.app.session_catalog.finish_keeping", lambda _: None)
+                act(*given)  # type: ignore[arg-type]
+        raise KeyboardInterrupt
+
+    dog = partial(delete.delete_dog, catalog, delete.find_dog(catalog, "Wren"))
+    sessions = partial(delete.delete_sessions, catalog, sessions_of_dog(catalog, "Wren"))
+    monkeypatch.setattr(SessionCatalog if late else Log, act.__name__, killed)
+    with pytest.raises(KeyboardInterrupt):
+        (dog if whole_dog else sessions)()
+    monkeypatch.undo()
+    assert not sessions_of_dog(catalog, "Wren"), "what was to go is gone"
+    lost = [one.id for one in catalog.matters(None).get("Bracken", ()) if one.stands]
+    assert not late or len(lost) == 2, "nothing but the note keeps it"
+    again = SessionCatalog(catalog.log)
+    assert [one.id for one in listed(again) if one.stands] == before
+    kept = again.log.matter_events()
+    assert listed(again)
+    assert again.log.matter_events() == kept, "it is seen to once"
+    close_matters(again, before, ANNA)
+    assert not any(one.stands for one in listed(again))
+
+
+def test_what_is_noted_before_an_act_is_left_alone_as_long_as_that_goes_on(
+    catalog: SessionCatalog,
+) -> None:
+    before = [one.id for one in listed(catalog)]
+    with keeping_open(catalog) as kept:
+        other = SessionCatalog(catalog.log)
+        other.refresh()
+        assert noted_standing(catalog.log)
+        keys = {row.key for row in sessions_of_dog(catalog, "Bracken")}
+        deletion.delete_parts(catalog.log, parts_of_sessions(catalog, keys))
+        catalog.refresh()
+        assert not catalog.matters(None)
+    assert [one.id for one in kept.matters] == before
+    assert not noted_standing(catalog.log)
+    (back,) = catalog.matters(None).values()
+    assert [one.id for one in back] == before
 
 
 def test_sound_of_what_is_open_is_left(catalog: SessionCatalog) -> None:

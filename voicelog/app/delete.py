@@ -10,7 +10,7 @@ from pathlib import Path
 from voicelog.analysis.dog_ceiling import dog_ceiling
 from voicelog.analysis.levels import Ceiling
 from voicelog.analysis.open_matters import OpenMatter, matter_id
-from voicelog.app.kept_matters import keep_open, kept_event, standing_matters
+from voicelog.app.kept_matters import keeping_open, kept_event
 from voicelog.app.matters import dog_matters
 from voicelog.app.open_log import SETTINGS_NAME, settings_in_force
 from voicelog.app.session_catalog import SessionCatalog
@@ -160,14 +160,13 @@ def delete_sessions(catalog: SessionCatalog, sessions: Sequence[CacheHeading]) -
     Raises:
         LogError: as the disk refuses.
     """
-    before = standing_matters(catalog)
     _keep(catalog, matters_at_stake(catalog, sessions))
     keys = {row.key for row in sessions}
     parts = parts_of_sessions(catalog, keys)
-    catalog.hold((part.recording for part in parts if not part.whole), keys)
-    gone = deletion.delete_parts(catalog.log, parts)
-    catalog.refresh()
-    keep_open(catalog, before)
+    with keeping_open(catalog):
+        catalog.hold((part.recording for part in parts if not part.whole), keys)
+        gone = deletion.delete_parts(catalog.log, parts)
+        catalog.refresh()
     return gone
 
 
@@ -208,7 +207,6 @@ def delete_dog(catalog: SessionCatalog, found: DogDeletion) -> DeletionResult:
         UnknownNameError: the log knows no such dog.
         LogError: as the disk refuses.
     """
-    before = standing_matters(catalog)
     rows = sessions_of_dog(catalog, found.dog)
     at_stake = matters_at_stake(catalog, rows, whole_dog=True)
     _keep(catalog, at_stake)
@@ -227,17 +225,17 @@ def delete_dog(catalog: SessionCatalog, found: DogDeletion) -> DeletionResult:
         )
     ]
     whole = {part.recording for part in found.parts if part.whole}
-    catalog.hold(
-        (
-            one.id
-            for one in catalog.log.recordings()
-            if one.id not in whole and one.roster.dog(found.dog) is not None
-        ),
-        {row.key for row in rows},
-    )
-    gone = deletion.delete_dog(catalog.log, found.dog, found.parts, done)
-    catalog.refresh()
-    keep_open(catalog, before)
+    with keeping_open(catalog):
+        catalog.hold(
+            (
+                one.id
+                for one in catalog.log.recordings()
+                if one.id not in whole and one.roster.dog(found.dog) is not None
+            ),
+            {row.key for row in rows},
+        )
+        gone = deletion.delete_dog(catalog.log, found.dog, found.parts, done)
+        catalog.refresh()
     return gone
 
 

@@ -48,6 +48,7 @@ from voicelog.app.decoded_bodies import DecodedBodies
 from voicelog.app.derivation_memo import DerivationMemo
 from voicelog.app.derive import Derivation, derive
 from voicelog.app.grammars import grammar_of
+from voicelog.app.kept_matters import finish_keeping
 from voicelog.app.session_entries import entries_of
 from voicelog.app.typed_lines import TYPED
 from voicelog.grammar.data_folders import data_folder
@@ -172,6 +173,8 @@ class SessionCatalog:
             for number, recording in enumerate(behind, start=1):
                 rebuilt += self.revalidate(recording)
                 progress(number, len(behind))
+        if dogs is None:
+            finish_keeping(self)
         return rebuilt
 
     def rebuild(self, progress: DerivingProgress = _unseen) -> int:

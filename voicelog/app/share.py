@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from voicelog.analysis.open_matters import OpenMatter
-from voicelog.app.kept_matters import keep_open, standing_matters
+from voicelog.app.kept_matters import keeping_open
 from voicelog.app.open_log import SETTINGS_NAME
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.app.share_trust import (
@@ -178,20 +178,19 @@ def share_now(
     log = catalog.log
     author, place = joined(log)
     catalog.refresh()
-    before = standing_matters(catalog)
     file = log.folder / SETTINGS_NAME
     own = _text_of(file)
-    done = exchange(log, place, author, own, progress, catalog.trial_alone)
-    changed = catalog.refresh_noting()
-    kept = keep_open(catalog, before)
+    with keeping_open(catalog) as kept:
+        done = exchange(log, place, author, own, progress, catalog.trial_alone)
+        changed = catalog.refresh_noting()
     settings = None
     held = settings_held(log)
     if held is not None and held != own:
         settings = _take_settings(log, file, held)
-    if kept or done.renamed:
+    if kept.matters or done.renamed:
         done.sealed += publish(log, place, joined(log)[0], catalog.trial_alone)
     told = share_differences(log, done.taken.recordings)
-    return ShareResult(done, kept, settings, told, tuple(changed))
+    return ShareResult(done, kept.matters, settings, told, tuple(changed))
 
 
 def share_lines(result: ShareResult) -> Iterator[tuple[str, bool]]:

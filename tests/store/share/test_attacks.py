@@ -286,6 +286,36 @@ def _(folder: Path) -> None:
     assert not list(anna.share.rglob(name))
 
 
+@attack("puts a link in place of a folder of the share")
+def _(folder: Path) -> None:
+    anna, joe = open_kennel(folder, "anna", "joe")
+    elsewhere = folder / "elsewhere"
+    stick = folder / "stick"
+    carry_share(anna.log, stick)
+    shutil.copytree(stick / f"d-{anna.device}", elsewhere)
+    own = stick / f"d-{anna.device}"
+    shutil.rmtree(own)
+    own.symlink_to(elsewhere, target_is_directory=True)
+    before = sorted(elsewhere.rglob("*"))
+    with pytest.raises(UsageError, match="Found a link in place of the folder"):
+        carry_share(anna.log, stick)
+    assert sorted(elsewhere.rglob("*")) == before
+    place = SharePlace.open(stick, joe.log.folder, make=False)
+    assert not list(place.files(f"d-{anna.device}")), "nor is it read"
+    assert not [file for file in place.files() if f"d-{anna.device}" in str(file.path)]
+    mine = joe.share / f"d-{joe.device}"
+    shutil.rmtree(mine, ignore_errors=True)
+    mine.symlink_to(elsewhere, target_is_directory=True)
+    joe.add(2, 0, DOGS[0])
+    with pytest.raises(UsageError, match="Found a link in place of the folder"):
+        joe.exchange()
+    assert sorted(elsewhere.rglob("*")) == before
+    mine.unlink()
+    joe.exchange()
+    assert not list(place.files(f"d-{anna.device}"))
+    assert list((joe.share / f"d-{joe.device}").rglob("*.seg"))
+
+
 @attack("empties the folder")
 def _(folder: Path) -> None:
     anna, joe = devices = open_kennel(folder, "anna", "joe")

@@ -149,12 +149,14 @@ class SharePlace:
 
     def files(self, under: str = ".") -> Iterator[SegmentFile]:
         """Every file that may be a segment, by name, in the folder or one `under` it; nothing is
-        read or asked of the disk for it.
+        read or asked of the disk for it. Folders that are links are not followed.
 
         Raises:
             LogError: as the disk refuses.
         """
         with translate_errors(self.folder):
+            if self._link_to(self.folder / under) is not None:
+                return
             for folder, folders, names in os.walk(self.folder / under):
                 folders[:] = sorted(name for name in folders if not name.startswith("."))
                 for name in sorted(names):
@@ -202,6 +204,7 @@ class SharePlace:
         `author` is the signature of its author, where another device is.
 
         Raises:
+            UsageError: a folder on the way is a link.
             LogError: as the disk refuses.
         """
         data = pack(segment, self.key, author)
@@ -211,16 +214,17 @@ class SharePlace:
             folder = self.folder / f"d-{device}" / "relay"
         path = folder / segment_name(number, segment.id, len(data))
         with translate_errors(path):
-            folder.mkdir(parents=True, exist_ok=True)
+            self._make(folder)
             _write(path, data)
         return path
 
     def take_files(self, other: SharePlace) -> int:
         """Copy the segments of another copy of this share that are not here; how many those were.
         A file that is none of them stays there, whatever it is called: it may be a link to a file
-        that nobody wants to share.
+        that nobody wants to share, and so may a folder.
 
         Raises:
+            UsageError: a folder that one is to be copied into is a link.
             LogError: as the disk refuses.
         """
         here = {file.path.relative_to(self.folder) for file in self.files()}
@@ -235,10 +239,27 @@ class SharePlace:
             except SegmentError:
                 continue
             with translate_errors(self.folder):
-                (self.folder / name).parent.mkdir(parents=True, exist_ok=True)
+                self._make((self.folder / name).parent)
                 _write(self.folder / name, data)
             count += 1
         return count
+
+    def _link_to(self, folder: Path) -> Path | None:
+        """The first folder on the way from the share's own to one within it that is a link and
+        leads elsewhere; None where there is none."""
+        way = [folder, *folder.parents]
+        within = way[: way.index(self.folder)] if self.folder in way else []
+        return next((one for one in reversed(within) if one.is_symlink()), None)
+
+    def _make(self, folder: Path) -> None:
+        """Make a folder within the share's own, where nothing may lead out of it."""
+        link = self._link_to(folder)
+        if link is not None:
+            raise UsageError(
+                f"Found a link in place of the folder {link}, wanted a folder, since what is "
+                "written there would lie elsewhere; take the link away."
+            )
+        folder.mkdir(parents=True, exist_ok=True)
 
     def own_files(self, device: str) -> Iterator[SegmentFile]:
         """The files in a device's own folder, without those that it hands on."""

@@ -9,7 +9,7 @@ import json
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import Connection, bindparam, delete, func, insert, select, update
+from sqlalchemy import Connection, bindparam, delete, func, insert, or_, select, update
 
 from voicelog.store.schema import (
     hearing_events,
@@ -20,6 +20,7 @@ from voicelog.store.schema import (
 )
 from voicelog.store.share.items import Item
 from voicelog.store.share.segments import SealedSegment, SegmentHeader
+from voicelog.store.standing import STANDING
 
 __all__ = [
     "ASIDE",
@@ -73,8 +74,10 @@ def forget(connection: Connection, keys: Collection[str]) -> None:
 
 def clear(connection: Connection) -> None:
     """Forget all of a share; what came by it stays in the log, and is shown as it is. What is set
-    aside stays so, and is still named."""
-    connection.execute(delete(share_state).where(share_state.c.key.not_like(f"{ASIDE}%")))
+    aside stays so, and is still named; what stands is still noted (`voicelog.store.standing`)."""
+    key = share_state.c.key
+    stays = or_(key.startswith(ASIDE), key.startswith(STANDING))
+    connection.execute(delete(share_state).where(~stays))
     for table in (share_segments, share_items):
         connection.execute(delete(table))
     for table in (hearing_events, hearings):
