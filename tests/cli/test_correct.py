@@ -132,11 +132,11 @@ def test_of_several_sessions_one_has_to_be_named(
     assert f"Bracken, 18 Apr 2026: {key}" in result.err
     told = voicelog("correct", "Wren")
     assert told.out.endswith(
-        "Also to check or to answer: Bracken, 18 Apr 2026 (3).\n"
+        "Still to check or to answer: Bracken, 18 Apr 2026 (3).\n"
         f"The first of them: voicelog correct --session {key}\n"
     )
-    assert "Also" not in voicelog("correct", "--session", key).out
-    assert "Also to check or to answer: Bracken, 18 Apr 2026 (3)." in voicelog("questions").out
+    assert "Still to" not in voicelog("correct", "--session", key).out
+    assert "Still to check or to answer: Bracken, 18 Apr 2026 (3)." in voicelog("questions").out
 
 
 def test_at_a_terminal_each_is_asked_about(
@@ -154,6 +154,21 @@ def test_at_a_terminal_each_is_asked_about(
     assert "Found 'here y', wanted a note" in asked.out
     answers()
     assert "Nothing to check." in voicelog("correct", "Bracken").out
+
+
+def test_stopping_says_what_is_kept_and_what_is_left(
+    voicelog: Voicelog, key: str, answers: Callable[..., None]
+) -> None:
+    answers("q")
+    assert voicelog("correct", "Bracken").out.endswith(
+        "Nothing was changed. In this session: 3 entries left to check.\n"
+    )
+    answers("1", "q")
+    told = voicelog("correct", "Bracken").out
+    assert "Every answer is kept. In this session: 2 entries left to check.\n" in told
+    answers("v", "v")
+    told = voicelog("correct", "Bracken").out
+    assert "Every answer is kept. In this session: nothing left to check.\n" in told
 
 
 def test_reps_that_are_a_question_are_shown_too(voicelog: Voicelog, tmp_path: Path) -> None:

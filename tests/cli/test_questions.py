@@ -31,7 +31,7 @@ def test_a_question_is_listed_answered_and_gone(log: Voicelog) -> None:
     answered = log("questions", "bracken", "--rep", 2, "--answer", "line help", "--as", "Anna")
     assert (answered.code, answered.err) == (0, "")
     assert "Rep 2" in answered.out
-    assert log("questions").out == "No open questions.\n"
+    assert log("questions").out == "No question about a rep in the sessions that were looked at.\n"
 
 
 @pytest.mark.parametrize(
@@ -62,7 +62,10 @@ def test_an_answer_counts_in_notes_without_times_too(
     voicelog("add", "--typed", notes, "--dog", "Bracken", "--at", "2031-05-04T09:30")
     answered = voicelog("questions", "bracken", "--rep", 2, "--answer", "line help")
     assert "nothing else changed" not in answered.out
-    assert voicelog("questions").out == "No open questions.\n"
+    assert (
+        voicelog("questions").out
+        == "No question about a rep in the sessions that were looked at.\n"
+    )
     summary = voicelog("summary", "Bracken", "--all").out
     assert "1 line help" in summary
     assert "No reps in this session" not in summary
@@ -95,7 +98,7 @@ def test_a_dog_that_the_log_does_not_know_is_asked_about_once_and_never_guessed(
         voicelog("add", "--typed", notes, "--at", f"2031-05-0{number + 4}T09:30")
     asked = voicelog("questions").out
     assert "'wrenn' is a dog that the log does not know (2 times). Who is it?" in asked
-    assert "  Wren, 2031-05-04, 0:00: 'wrenn here nb c'\n  Wren, 2031-05-05, 0:00: 'Wrenn" in asked
+    assert "  Wren, 4 May 2031: 'wrenn here nb c'\n  Wren, 5 May 2031: 'Wrenn" in asked
     assert "  Wren or Bracken? voicelog questions --name wrenn --is NAME" in asked
     assert "came 1 of 1" in voicelog("summary", "Wren").out  # no line with the name counts
     assert voicelog("questions", "--name", "wrenn", "--is", "nobody").code == 2
@@ -146,5 +149,5 @@ def test_work_of_a_dog_that_the_log_does_not_know_is_taken_in_and_is_nobody_else
     assert "came 3 of 3" in voicelog("summary", "Bracken").out
 
     assert voicelog("correct", "Bracken", "--undo").code == 0  # both lines with the cue, one step
-    assert "Also to check or to answer: Bracken, 4 May 2031 (2)." in voicelog("questions").out
+    assert "Still to check or to answer: Bracken, 4 May 2031 (2)." in voicelog("questions").out
     assert "came 1 of 1" in voicelog("summary", "Bracken").out

@@ -79,6 +79,7 @@ def test_what_is_in_doubt_is_only_offered(typed: str, offers: tuple[str, ...]) -
     [
         ("skin red left side", "skin red"),
         ("drill recall, birds", None),  # how much distraction was not typed
+        ("skin red toe", "skin red"),  # no tone
         ("here nt c left side", "here neck twitch came"),
         ("yelpd at l5", "yelped level five"),
         ("drill recall hens", "drill recall"),
@@ -102,6 +103,8 @@ def test_only_a_note_that_lies_in_the_text_stands_until_it_is_read(
     ("typed", "offers"),
     [
         ("skin red left side", ("skin red",)),
+        ("skin red toe", ("skin red",)),  # not "skin red tone", a press
+        ("skin sore left toes", ("skin sore",)),
         ("here nt c left side", ("here neck twitch came",)),
         ("tapp 3 c", ("tap three came",)),  # a slip of a press is a word for it
         ("vibr", ("vibrate", "vibration")),  # and so is its beginning
@@ -145,6 +148,7 @@ def test_what_stands_holds_no_press_sign_or_stop_that_was_not_typed(pieces: list
         ("yelpd, brackn", [("yelpd", "yelped"), ("brackn", None)]),
         ("xq", [("xq", None)]),
         ("skin red left side", [("left", None), ("side", None)]),  # not "lift"
+        ("skin red toe", [("toe", None)]),  # not "tone"
         ("zzzzz 12 came", [("zzzzz", None)]),
     ],
 )

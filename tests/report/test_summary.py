@@ -9,6 +9,7 @@ import pytest
 from tests.session.said import session_of
 from voicelog import __version__
 from voicelog.analysis.rep_questions import rep_questions
+from voicelog.report import html, markdown
 from voicelog.report.facts import Fact, collar_off, session_facts
 from voicelog.report.finding_groups import finding_groups
 from voicelog.report.notices import Notice, told
@@ -241,3 +242,21 @@ def test_a_rule_that_says_two_things_is_told_in_two_sentences_and_counts_only_wh
     assert one.message == f"{red.message} {used.message} (common practice)"
     (more,) = told([red, used, again])
     assert more.message == f"{red.message} {used.message} (3 times; reps 6 and 7; common practice)"
+
+
+def test_a_session_typed_without_times_shows_none_in_any_layout() -> None:
+    at_0 = {"start_s": 0.0, "end_s": 0.0, "times": {}}
+    reps = [rep(1, "momentary", (2,), **at_0), rep(2, **at_0)]
+    marks = (
+        equipment(0.0, "skin", "red"),
+        equipment(0.0, "collar", "slipped"),
+        equipment(0.0, "collar", "stripped"),
+    )
+    typed = session(reps).model_copy(update={"start_s": 0.0, "end_s": 0.0, "marks": marks})
+    unsure = entry("e1", 0, "yelped", "doubtful").model_copy(update={"end_s": 0.0})
+    made = summary(typed, entries=[unsure])
+    for paper in (render(made), render(made, plain=True), markdown.render(made), html.render(made)):
+        assert "0:00" not in paper
+        assert "skin" in paper.casefold()
+    assert facts(made)["collar"] == "slipped"
+    assert {fact.label: fact.value for fact in made.off} == {"skin": "red", "collar off": "said"}

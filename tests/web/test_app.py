@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import html
+import json
 import re
 import time
 from collections.abc import Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime, timedelta
+from pathlib import Path
 from typing import Any, Protocol, get_args
 from urllib.parse import quote
 
@@ -16,13 +18,16 @@ from starlette.routing import Mount, Route
 from starlette.testclient import TestClient
 
 from tests.known import known
-from tests.web.evening import FULL, LEVELS, keep, tone
+from tests.web.evening import FULL, LEVELS, ROSTER, keep, tone
+from voicelog.app.add import add_file
+from voicelog.app.open_file import IntakeOptions
 from voicelog.app.review.errors import ForbiddenError
 from voicelog.app.review.review_service import ReviewService
 from voicelog.cli.app import COMMANDS
 from voicelog.model import Dog, Transmitter
 from voicelog.model.review import Do
 from voicelog.report.review_words import DONE
+from voicelog.safety.settings import Settings
 from voicelog.store import Log, SessionFilter
 from voicelog.web import app, entrance, security
 from voicelog.web.dogs import dog_with_version
@@ -146,6 +151,35 @@ def test_a_session_without_sound_says_so_once_and_has_no_button_to_play(
     ]
     assert any("Show rep 1" in one for one in told)
     assert not any("Hear rep" in one for one in told)
+
+
+def test_what_to_do_next_time_and_what_is_open_is_there_without_unfolding(
+    page: TestClient, service: ReviewService, log: Log
+) -> None:
+    key = first_key(service, keep(log, ("start session bracken", "here level three yelped")))
+    shown = re.sub(r"<details.*?</details>", "", page.get(f"/session/{key}").text, flags=re.DOTALL)
+    assert "Next time: Thumb off, give the dog one minute, check fit and coat." in shown
+    assert '<a href="/matters">1 open matter: see Open matters</a>' in shown
+
+
+def test_notes_typed_without_times_show_none(
+    page: TestClient, service: ReviewService, log: Log, tmp_path: Path
+) -> None:
+    notes = tmp_path / "notes.txt"
+    notes.write_text(
+        "start session wren\nskin red left side\nhere tap three ear flick\nhere no button came\n"
+    )
+    add_file(log, notes, IntakeOptions(ROSTER, Settings(), dog="Wren", typed=True))
+    service.refresh_stale()
+    (key,) = re.findall(r'href="/session/([^"]+)"', page.get("/?dog=Wren").text)
+    shown = page.get(f"/session/{key}").text
+    state = json.loads(html.unescape(shown.split('id="state">')[1].split("</script>")[0]))
+    assert {one["at"] for one in state["rows"]} == {""}
+    assert {one["at"] for one in state["reps"]} == {""}
+    assert "<b>Rep 1</b>: how it ended was not said" in shown
+    assert "red (check)" in shown
+    assert "0:00" not in shown.replace('placeholder="3:07"', "")
+    assert {one["at"] for one in page.get("/api/evening").json()["cards"]} == {""}
 
 
 def test_the_page_never_takes_the_accounts_name_for_a_persons(

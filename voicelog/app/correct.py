@@ -104,10 +104,7 @@ def open_questions(view: SessionView) -> tuple[QuestionRow, ...]:
     if view.page is None:
         return ()
     dog, began = view.page.session.dog.name, view.page.began
-    return tuple(
-        QuestionRow(dog, began, one.rep, one.question.at_s, one.question.why, one.answers)
-        for one in questions(view.page.session, grammar_of(view.kept))
-    )
+    return tuple(one.row(dog, began) for one in questions(view.page.session, grammar_of(view.kept)))
 
 
 def row_of(view: SessionView, number: int) -> EntryRow:

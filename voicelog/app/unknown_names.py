@@ -36,6 +36,7 @@ from voicelog.report.wording.unknown_names import (
     StrangeNamePlace,
     answered_lines,
 )
+from voicelog.report.words import clock_if_timed
 from voicelog.session.entries import fold
 from voicelog.store import CacheHeading, SessionFilter, StoredRecording
 
@@ -302,7 +303,7 @@ def _place(
         dog=row.dog or "",
         day=row.day,
         entry=entry.id,
-        at_s=entry.start_s,
+        at=clock_if_timed(entry.start_s, entry.end_s),
         said=said,
         sound=sound,
     )

@@ -38,9 +38,11 @@ from voicelog.report.correct_words import (
     hint_words,
     order_words,
     stop_first_words,
+    stopped_words,
 )
 from voicelog.report.review_words import DONE
 from voicelog.report.wording.rep_questions import questions_text
+from voicelog.report.words import clock_if_timed
 
 __all__ = ["correct_log"]
 
@@ -190,7 +192,8 @@ def _play(service: ReviewService, view: SessionView, row: EntryRow, output: str 
 
 def _listed(number: int, row: EntryRow) -> ListedEntry:
     why = "" if row.check is None else row.check.why
-    return ListedEntry(number, row.entry.start_s, row.word, row.said, why, row.offers)
+    at = clock_if_timed(row.entry.start_s, row.entry.end_s)
+    return ListedEntry(number, at, row.word, row.said, why, row.offers)
 
 
 def _list(view: SessionView, *, every: bool, entry: int | None) -> None:
@@ -238,17 +241,14 @@ def _ask_each(service: ReviewService, view: SessionView, who: str, output: str |
         return
     typer.echo(ANSWERS)
     skipped: set[str] = set()
-    while True:
-        left = [(n, row) for n, row in waiting(view) if row.entry.id not in skipped]
-        if not left:
-            _show_questions(view)
-            return
+    changed = False
+    while left := [(n, row) for n, row in waiting(view) if row.entry.id not in skipped]:
         number, row = left[0]
         for line in entry_lines(_listed(number, row)):
             typer.echo(line)
         answer = typer.prompt("", default="", show_default=False, prompt_suffix="> ").strip()
         if answer == "q":
-            return
+            break
         if answer == "?":
             typer.echo(ANSWERS)
             continue
@@ -265,7 +265,10 @@ def _ask_each(service: ReviewService, view: SessionView, who: str, output: str |
             typer.echo(str(error))
             continue
         _tell(done, step)
-        view = done.view
+        view, changed = done.view, True
+    typer.echo(stopped_words(len(waiting(view)), changed=changed))
+    if not left:
+        _show_questions(view)
 
 
 def _answered(number: int, row: EntryRow, answer: str) -> Correction:

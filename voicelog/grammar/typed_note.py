@@ -18,7 +18,7 @@ from voicelog.grammar.completion import completions
 from voicelog.grammar.fuzzy_match import fuzzy_matches
 from voicelog.grammar.grammar import Grammar, normalize
 from voicelog.grammar.typed_presses import presses_are_typed
-from voicelog.grammar.within_text import NoteWithin, notes_within
+from voicelog.grammar.within_text import PLACES, NoteWithin, notes_within
 from voicelog.model.phrases import phrase_meaning
 
 __all__ = [
@@ -37,9 +37,6 @@ _SHORTEST = 3
 """Letters of the shortest word for which another is proposed."""
 LOOKED_AT = 400
 """Letters of a text that are looked at for what lies near."""
-_PLACES = "left right side front hind fore near off inside outside top"
-_EVERYDAY = frozenset(_PLACES.split())
-"""Words that say where on the dog something is: meant as they stand, known or not."""
 _MOST_TEXTS = 16
 """Ways to write out its short forms in which notes are looked for."""
 _MOST_OFFERS = 4
@@ -176,7 +173,7 @@ def _within(grammar: Grammar, text: str, *, known_too: bool = False) -> tuple[No
 
 
 def _likest(word: str, proposed: list[str]) -> str | None:
-    if len(word) < _SHORTEST or word in _EVERYDAY:
+    if len(word) < _SHORTEST or word in PLACES:
         return None
     found = process.extractOne(word, proposed, scorer=OSA.normalized_similarity, score_cutoff=_LIKE)
     return None if found is None else str(found[0])

@@ -16,7 +16,7 @@ from rapidfuzz.distance import OSA
 from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.typed_names import names_are_typed
 
-__all__ = ["FILLING", "NoteWithin", "is_slip", "notes_within"]
+__all__ = ["FILLING", "PLACES", "NoteWithin", "is_slip", "notes_within"]
 
 _LEFT_OUT = 1.0
 _MENDED = 0.5
@@ -36,6 +36,16 @@ FILLING = frozenset(_FILL.split())
 """Words that the grammar has and that say nothing alone: they may be left out."""
 _TURNING = frozenset(_TURN.split())
 """Words that may turn the meaning of what stands beside them: they are never left out."""
+
+_SIDES = "left right side front hind fore near off inside outside top"
+_BODY = (
+    "back belly cheek chest chin claw claws elbow eye eyes face feet flank foot gum gums head hip "
+    "hock jaw knee leg legs muzzle nail nails nose pad pads paw paws rib ribs rump shoulder stifle "
+    "tail thigh throat toe toes wrist"
+)
+PLACES = frozenset(f"{_SIDES} {_BODY}".split())
+"""Words that say where on the dog something is: meant as they stand, known or not, and no slip of
+another: a red toe is no tone."""
 
 _Ways = dict[tuple[int, tuple[str, ...], int], float]
 _Key = TypeVar("_Key", bound=Hashable)
@@ -103,9 +113,10 @@ def _keep(ways: dict[_Key, float], key: _Key, cost: float) -> None:
 
 def is_slip(typed: str, meant: str) -> bool:
     """Whether `typed` is `meant` but for one letter more, less, other or changed about, the first
-    being right."""
+    being right; none of `PLACES` is a slip."""
     return (
         len(meant) >= _SLIP_FROM
+        and typed not in PLACES
         and typed[0] == meant[0]
         and OSA.distance(typed, meant, score_cutoff=1) <= 1
     )

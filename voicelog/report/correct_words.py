@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from voicelog.report.state_words import StateWord
-from voicelog.report.words import clean, clock, counted, date_words
+from voicelog.report.state_words import TO_CHECK, StateWord
+from voicelog.report.words import clean, counted, date_words
 
 __all__ = [
     "ANSWERS",
@@ -23,6 +23,7 @@ __all__ = [
     "order_words",
     "session_choice_words",
     "stop_first_words",
+    "stopped_words",
 ]
 
 ANSWERS = (
@@ -41,11 +42,11 @@ _MOST_NAMED = 5
 
 @dataclass(frozen=True, slots=True)
 class ListedEntry:
-    """An entry as the terminal lists it: its number, when it begins (s), its state, its words, why
-    it is to check ("" where it is not), and the readings on offer."""
+    """An entry as the terminal lists it: its number, when it begins ("" where it has no time), its
+    state, its words, why it is to check ("" where it is not), and the readings on offer."""
 
     number: int
-    start_s: float
+    at: str
     word: StateWord
     said: str
     why: str = ""
@@ -77,7 +78,7 @@ def also_waits_words(sessions: Sequence[WaitingSession]) -> tuple[str, ...]:
     more = len(sessions) - _MOST_NAMED
     rest = f"; and {counted(more, 'session')} more" if more > 0 else ""
     return (
-        f"Also to check or to answer: {'; '.join(named)}{rest}.",
+        f"Still to check or to answer: {'; '.join(named)}{rest}.",
         f"The first of them: voicelog correct --session {clean(sessions[0].key)}",
     )
 
@@ -106,7 +107,7 @@ def order_words(*, every: bool) -> str:
 def entry_lines(entry: ListedEntry) -> tuple[str, ...]:
     """An entry in the list, and a line for each reading on offer. `entry` is what is listed."""
     why = f" ({entry.why})" if entry.why else ""
-    first = f"{entry.number:4}  {clock(entry.start_s):>5}  {entry.word}  '{clean(entry.said)}'{why}"
+    first = f"{entry.number:4}  {entry.at:>5}  {entry.word}  '{clean(entry.said)}'{why}"
     return (
         first,
         *(f"            {place}: '{clean(one)}'" for place, one in enumerate(entry.offers, 1)),
@@ -120,6 +121,18 @@ def hint_words(number: int, more: int) -> str:
         f"Correct one with --entry {number} and --confirm, --take 1, --words 'l9 c', --void or "
         f"--to DOG; --play plays it.{rest}"
     )
+
+
+def stopped_words(left: int, *, changed: bool) -> str:
+    """What came of asking about one entry after the other, at its end: `left` entries still wait,
+    and whether anything was `changed`."""
+    kept = "Every answer is kept." if changed else "Nothing was changed."
+    waits = (
+        f"{counted(left, 'entry', 'entries')} left {TO_CHECK}"
+        if left
+        else f"nothing left {TO_CHECK}"
+    )
+    return f"{kept} In this session: {waits}."
 
 
 def session_choice_words(sessions: Sequence[tuple[str, date | None, str]]) -> str:

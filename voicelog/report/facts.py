@@ -12,7 +12,7 @@ from collections.abc import Collection, Iterable
 
 from voicelog.model import FrozenModel, Session
 from voicelog.report.state_words import CHECK
-from voicelog.report.words import NOT_SAID, clean, clock, counted, listed
+from voicelog.report.words import NOT_SAID, at_clock, clean, clock, counted, listed
 
 __all__ = ["Fact", "collar_off", "session_facts"]
 
@@ -97,6 +97,11 @@ def _facts(session: Session, date: str) -> tuple[Fact, ...]:
     )
 
 
+def _at(session: Session, at_s: float) -> str:
+    """When it was said, within a sentence; empty where nothing has a time (typed without any)."""
+    return at_clock(at_s, session.end_s)
+
+
 def _minutes(session: Session) -> str:
     """How long it was; empty where nothing has a time (typed without any)."""
     lasted_s = session.end_s - session.start_s
@@ -179,13 +184,17 @@ def _collar(session: Session) -> str:
         contact and ("no contact" if contact == "none" else f"contact {contact}"),
         test and f"test {test}",
         *(
-            f"slipped at {clock(at)}"
+            f"slipped{_at(session, at)}"
             for at, how in _equipment(session, "collar")
             if how == "slipped"
         ),
-        *(f"none from {clock(at)}" for at in without),
+        *(_none_from(session, at) for at in without),
     )
     return ", ".join(filter(None, parts))
+
+
+def _none_from(session: Session, at_s: float) -> str:
+    return f"none from {clock(at_s)}" if session.end_s > 0 else "none"
 
 
 def _worn(session: Session) -> str:
@@ -197,7 +206,7 @@ def _worn(session: Session) -> str:
         elif value in ("stripped", "none") and fitted is not None:
             total, fitted, spans = total + at_s - fitted, None, spans + 1
     if fitted is not None:
-        return f"{NOT_SAID} (fitted at {clock(fitted)}, nothing said of taking it off)"
+        return f"{NOT_SAID} (fitted{_at(session, fitted)}, nothing said of taking it off)"
     return f"{total / 60:.0f} min" if spans else ""
 
 
@@ -211,9 +220,10 @@ def collar_off(session: Session, to_check: Collection[str] = ()) -> tuple[Fact, 
 def _off(session: Session) -> tuple[Fact, ...]:
     if not _collar_used(session):
         return ()
-    skin = [f"{value} at {clock(at_s)}" for at_s, value in _equipment(session, "skin")]
+    skin = [f"{value}{_at(session, at_s)}" for at_s, value in _equipment(session, "skin")]
     off = [clock(at) for at, value in _equipment(session, "collar") if value == "stripped"]
+    when = f"at {listed(off)}" if session.end_s > 0 else "said"
     return (
         Fact(label="skin", value=clean(", then ".join(skin)) or NOT_SAID),
-        Fact(label="collar off", value=f"at {listed(off)}" if off else NOT_SAID),
+        Fact(label="collar off", value=when if off else NOT_SAID),
     )

@@ -21,7 +21,8 @@ MOST_REPS = 8
 class FindingGroup(FrozenModel):
     """The findings of one rule and weight that stand alike: sure, on an entry to check, or void.
 
-    `line` says it all at a glance; `key` tells the group from the others of its session.
+    `line` says it all at a glance, `advice` what to do next time, each thing once; `key` tells the
+    group from the others of its session.
     """
 
     key: str
@@ -29,6 +30,7 @@ class FindingGroup(FrozenModel):
     severity: Severity
     state: StateWord
     line: str
+    advice: str
     notices: tuple[Notice, ...]
 
 
@@ -45,6 +47,7 @@ def finding_groups(notices: Iterable[Notice]) -> tuple[FindingGroup, ...]:
             severity=severity,
             state=state,
             line=_line(group),
+            advice=" ".join(dict.fromkeys(notice.advice for notice in group)),
             notices=tuple(group),
         )
         for (rule, severity, state), group in groups.items()

@@ -224,7 +224,7 @@ def _reps(summary: Summary) -> str:
     body = "".join(
         f'<tr class="{state_class(rep.word)}"><td class="word">{rep.word}</td>'
         f'<th scope="row">{rep.number}</th>'
-        f"{_cells((rep.at, rep.call, rep.button, rep.outcome, rep.seen or '-'))}"
+        f"{_cells((rep.at or '-', rep.call, rep.button, rep.outcome, rep.seen or '-'))}"
         f"{_timed('turn', rep.turned)}{_timed('come', rep.came)}</tr>"
         for rep in summary.reps
     )
@@ -258,7 +258,7 @@ def _to_check(summary: Summary) -> str:
     if notes:
         rows = "".join(
             f'<tr class="{state_class(note.word)}"><td class="word">{flag}{note.word}</td>'
-            f"<td>{note.at}</td>{_cells((note.words,))}</tr>"
+            f"{_cells((note.at or '-', note.words))}</tr>"
             for flag, note in notes
         )
         head = _head(("Mark", "At", "Words"))

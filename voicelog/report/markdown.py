@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 
 from voicelog.report.rep_plot_text import draw
 from voicelog.report.summary import Summary
+from voicelog.report.summary_rows import EntryNote
 
 __all__ = ["escape", "render"]
 
@@ -43,14 +44,18 @@ def render(summary: Summary) -> str:
             _list(f"{escape(fact.label)}: {escape(fact.value)}" for fact in summary.off),
         ]
     blocks += ["## To check", escape(summary.check_note)]
-    notes = [f"{note.word}, {note.at}: {escape(note.words)}" for note in summary.to_check]
-    notes += [f"flagged, {note.word}, {note.at}: {escape(note.words)}" for note in summary.flagged]
+    notes = [_note(note) for note in summary.to_check]
+    notes += [f"flagged, {_note(note)}" for note in summary.flagged]
     if notes:
         blocks.append(_list(notes))
     blocks += ["## Next session", escape(summary.next_session)]
     blocks += ["## Remember", "\\\n".join(map(escape, summary.cautions.splitlines()))]
     blocks.append(f"*{escape(summary.footer)}*")
     return "\n\n".join(blocks) + "\n"
+
+
+def _note(note: EntryNote) -> str:
+    return f"{', '.join(filter(None, (note.word, note.at)))}: {escape(note.words)}"
 
 
 def escape(text: str) -> str:
@@ -95,7 +100,7 @@ def _reps(summary: Summary) -> str:
             (
                 rep.word,
                 str(rep.number),
-                rep.at,
+                rep.at or "-",
                 rep.call,
                 rep.button,
                 rep.outcome,

@@ -15,7 +15,7 @@ from voicelog.report.wording.matters import (
     closing_asks,
     matter_words,
 )
-from voicelog.report.words import Face, clean, clock, date_words, sentence
+from voicelog.report.words import Face, clean, clock, clock_if_timed, date_words, sentence
 
 __all__ = ["build", "matter_line", "matters_link", "matters_section"]
 
@@ -106,7 +106,7 @@ def _refs(one: OpenMatter) -> dict[str, SoundReference]:
             session=matter.session,
             day=date_words(one.day),
             number=number,
-            at=clock(matter.start_s),
+            at=clock_if_timed(matter.start_s, matter.end_s),
             recording=matter.recording,
             start_s=matter.start_s,
             end_s=matter.end_s,

@@ -17,7 +17,7 @@ from voicelog.analysis.session_course import CourseMonth, CourseSession
 from voicelog.analysis.session_digest import RepDigest, SessionDigest
 from voicelog.model import CONTRACT_VERSION, FrozenModel
 from voicelog.report.summary import FOOTER
-from voicelog.report.words import clock, date_words
+from voicelog.report.words import clock_if_timed, date_words
 from voicelog.safety.cautions import SHORT
 
 __all__ = [
@@ -54,8 +54,8 @@ class SoundReference(FrozenModel):
     """Where to listen for what a line rests on: the rep's session and number, and where in which
     recording it was said.
 
-    Times are seconds (s) in the recording; `at` is the start as minutes:seconds. Number 0 is the
-    whole session.
+    Times are seconds (s) in the recording; `at` is the start as minutes:seconds, "" where it has no
+    time. Number 0 is the whole session.
     """
 
     session: str
@@ -225,7 +225,7 @@ def _ref(session_digest: SessionDigest, rep: RepDigest) -> SoundReference:
         session=session_digest.session,
         day=date_words(session_digest.day),
         number=rep.number,
-        at=clock(rep.start_s),
+        at=clock_if_timed(rep.start_s, rep.end_s),
         recording=session_digest.recording,
         start_s=rep.start_s,
         end_s=rep.end_s,

@@ -209,5 +209,5 @@ def _reps(line: PaperLine, refs: Mapping[str, SoundReference], link: Link | None
 
 def _rep(ref: SoundReference, link: Link | None) -> str:
     url = link(ref) if link else None
-    words = f"rep {ref.number} at {ref.at}"
+    words = f"rep {ref.number}{ref.at and f' at {ref.at}'}"
     return f'<a href="{escape(url)}">{words}</a>' if url else f"<span>{words}</span>"

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from voicelog.model import Action, Condition, Event, FieldEvent, Reading, Utterance, Verdict
 from voicelog.model.review import CheckCause, Do, ReviewReason
 from voicelog.report.state_words import CHECK, TO_CHECK, status_word
-from voicelog.report.words import clean, clock, counted, day
+from voicelog.report.words import clean, counted, day
 
 __all__ = [
     "DONE",
@@ -95,17 +95,17 @@ def review_reason_words(reason: ReviewReason, cause: str = "") -> str:
     return "; ".join(filter(None, (cause, _REASONS[reason])))
 
 
-def edit_words(event: Utterance | Reading | Action, start_s: float, words: str = "") -> str:
+def edit_words(event: Utterance | Reading | Action, at: str, words: str = "") -> str:
     """What a person did by an event, as one would name it to undo it.
 
     Args:
         event: what the person committed.
-        start_s: when the entry that it is about began, s in the recording.
+        at: when the entry that it is about began, "" where it has no time.
         words: of an entry that was added, what it says.
     """
-    at = clock(start_s)
     if isinstance(event, Utterance):
-        return f"add '{clean(words)}' at {at}"
+        return f"add '{clean(words)}'{f' at {at}' if at else ''}"
+    at = at or "a line"
     if isinstance(event, Reading):
         return f"read {at} as '{clean(event.words)}'"
     return _EDITS[event.action].format(at=at, value=clean(event.value or ""))

@@ -19,7 +19,16 @@ from voicelog.report.state_words import (
     rep_word,
     void_reps_words,
 )
-from voicelog.report.words import NOT_SAID, Face, clean, clock, counted, listed, numbers, sentence
+from voicelog.report.words import (
+    NOT_SAID,
+    Face,
+    clean,
+    clock_if_timed,
+    counted,
+    listed,
+    numbers,
+    sentence,
+)
 
 __all__ = [
     "EntryNote",
@@ -70,7 +79,7 @@ _STANDING_DRILLS = ("stop", "place", "heel", "steady", "bird", "gun")
 
 class SummaryRow(FrozenModel):
     """A row of the summary's table: text to lay out, and the mark on the plot; nothing is worked
-    out of it. `at` is minutes:seconds in the recording."""
+    out of it. `at` is minutes:seconds in the recording, "" where it has no time."""
 
     number: int
     at: str
@@ -115,7 +124,7 @@ def summary_row(rep: Rep) -> SummaryRow:
         outcome = "done"
     return SummaryRow(
         number=rep.number,
-        at=clock(rep.start_s),
+        at=clock_if_timed(rep.start_s, rep.end_s),
         word=rep_word(rep),
         drill=clean(rep.drill or NOT_SAID),
         call=_call(rep),
@@ -276,7 +285,7 @@ def entries_to_check(session: Session, entries: Sequence[EntryOutput]) -> tuple[
     one they fell in."""
     return tuple(
         EntryNote(
-            at=clock(entry.start_s),
+            at=clock_if_timed(entry.start_s, entry.end_s),
             word=CHECK,
             words=": ".join(filter(None, (_doubt(entry), _whose(session, entry)))),
         )
@@ -295,7 +304,7 @@ def flagged_entries(session: Session, entries: Sequence[EntryOutput]) -> tuple[E
     """The entries that the trainer flagged. `session` is the one they fell in."""
     return tuple(
         EntryNote(
-            at=clock(entry.start_s),
+            at=clock_if_timed(entry.start_s, entry.end_s),
             word=entry_word(entry),
             words=f'"{clean(entry.reading or entry.heard)}"',
         )

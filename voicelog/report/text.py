@@ -56,9 +56,10 @@ def render(summary: Summary, *, colour: bool = False, plain: bool = False) -> st
         page.put(fact.label, fact.value)
     page.put(TO_CHECK, summary.check_note)
     for note in summary.to_check:
-        page.put(note.word, f"{note.at}  {note.words}")
+        page.put(note.word, "  ".join(filter(None, (note.at, note.words))))
     for number, note in enumerate(summary.flagged):
-        page.put("" if number else "flagged", f"{note.at}  {note.words}  {note.word}")
+        said = "  ".join(filter(None, (note.at, note.words, note.word)))
+        page.put("" if number else "flagged", said)
     page.gap()
     page.put("next", summary.next_session)
     page.gap()
@@ -124,7 +125,7 @@ def _levels_in_words(page: TerminalPage, summary: Summary) -> None:
 
 
 def _reps(page: TerminalPage, summary: Summary) -> None:
-    """A row a rep; a column of times only where one was timed."""
+    """A row a rep; a column of times only where there are any."""
     timed = [
         (name, times)
         for name, times in (
@@ -134,11 +135,13 @@ def _reps(page: TerminalPage, summary: Summary) -> None:
         if any(times)
     ]
     if summary.reps:
-        head = ["#", "at", "call", "button", "outcome", "seen, given"]
+        at = any(rep.at for rep in summary.reps)
+        head = ["#", *(["at"] if at else []), "call", "button", "outcome", "seen, given"]
         rows: list[tuple[str, Sequence[str]]] = [("reps", [*head, *(name for name, _ in timed)])]
         for number, rep in enumerate(summary.reps):
             call = rep.call.replace(" (whistle)", "")
-            cells = [str(rep.number), rep.at, call, rep.button, rep.outcome, rep.seen or "-"]
+            cells = [str(rep.number), *([rep.at or "-"] if at else []), call, rep.button]
+            cells += [rep.outcome, rep.seen or "-"]
             rows.append((rep.word, [*cells, *(times[number] or "-" for _, times in timed)]))
         page.table(rows)
     page.put("" if summary.reps else "reps", summary.reps_note)
@@ -157,5 +160,6 @@ def _reps_in_words(page: TerminalPage, summary: Summary) -> None:
             f"{rep.came} s to come" if rep.came else "",
             "stress" if rep.stress else "",
         )
-        page.put(rep.word, f"Rep {rep.number} at {rep.at}: {'; '.join(filter(None, parts))}.")
+        at = f" at {rep.at}" if rep.at else ""
+        page.put(rep.word, f"Rep {rep.number}{at}: {'; '.join(filter(None, parts))}.")
     page.put("" if summary.reps else "reps", summary.reps_note)

@@ -17,8 +17,10 @@ __all__ = [
     "NOT_SAID",
     "Face",
     "another_port",
+    "at_clock",
     "clean",
     "clock",
+    "clock_if_timed",
     "counted",
     "date_words",
     "day",
@@ -54,6 +56,17 @@ def clock(seconds: float) -> str:
     """Seconds (s) as minutes:seconds, "3:07"; the fraction is dropped."""
     whole = max(0, int(seconds))
     return f"{whole // 60}:{whole % 60:02d}"
+
+
+def clock_if_timed(start_s: float, end_s: float) -> str:
+    """`clock` of when something began (`start_s`, s); "" where it has no time: notes typed without
+    any begin and end (`end_s`, s) at 0."""
+    return clock(start_s) if end_s > 0 else ""
+
+
+def at_clock(start_s: float, end_s: float) -> str:
+    """The same within a sentence: " at 3:07", or "" where it has no time."""
+    return f" at {clock(start_s)}" if end_s > 0 else ""
 
 
 def day(moment: datetime) -> str:

@@ -8,7 +8,7 @@ from voicelog.app.review.edit_history import EditRequest
 from voicelog.app.review.evening_queue import QueueCard, evening_queue, session_cards
 from voicelog.app.review.review_service import ReviewService
 from voicelog.report.review_words import DONE, NO_DOG_NAMED, NO_SESSION_HEARD
-from voicelog.report.words import clean, clock, counted, day
+from voicelog.report.words import at_clock, clean, counted, day
 
 __all__ = ["act_on_card", "shown_queue"]
 
@@ -49,7 +49,7 @@ def _data(place: int, card: QueueCard) -> dict[str, Any]:
         "dog": clean(card.dog) or (NO_DOG_NAMED if card.dog == "" else NO_SESSION_HEARD),
         "day": day(card.began) if card.began else "day not known",
         "recording": card.recording if card.has_sound else "",
-        "at": clock(card.from_s),
+        "at": at_clock(card.from_s, card.to_s),
         "from": round(card.from_s, 2),
         "to": round(card.to_s, 2),
         "must": card.must_hear,

@@ -23,7 +23,7 @@ from voicelog.model import Rep
 from voicelog.report.review_words import condition_words, entry_facts
 from voicelog.report.state_words import CHECK, NOT_UNDERSTOOD, SURE, VOID
 from voicelog.report.summary_rows import SummaryRow
-from voicelog.report.words import clean, clock
+from voicelog.report.words import clean, clock_if_timed
 
 __all__ = ["SessionState", "SessionStates", "session_state"]
 
@@ -154,7 +154,7 @@ def _row(row: EntryRow, around: str, reps: tuple[str, ...]) -> Data:
         "id": entry.id,
         "version": row.version,
         "word": row.word,
-        "at": clock(entry.start_s),
+        "at": clock_if_timed(entry.start_s, entry.end_s),
         "from": round(entry.start_s, 2),
         "to": round(entry.end_s, 2),
         "said": clean(row.said) or "no words",

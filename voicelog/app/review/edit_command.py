@@ -17,12 +17,13 @@ from voicelog.app.review.errors import (
 )
 from voicelog.app.review.rep_questions import answer_to
 from voicelog.app.review.session_view import SessionView, guessed
+from voicelog.app.typed_lines import TYPED
 from voicelog.grammar.typed_names import unknown_name
 from voicelog.grammar.typed_note import read_typed_note
 from voicelog.model import PLAUSIBLE_YEARS, Action, Entry, Event, Reading, Utterance
 from voicelog.model.phrases import RepPhrase, SessionDogPhrase
 from voicelog.report.summary_rows import other_dog_words
-from voicelog.report.words import clean, clock
+from voicelog.report.words import at_clock, clean, clock
 from voicelog.session.entries import fold, undone_events
 from voicelog.session.spoken_edits import aim_at_rep, resolve_spoken_edit
 
@@ -78,7 +79,7 @@ class EditCommand:
             entry = row.entry
             by = f" ({clean(entry.who)})" if entry.who else ""
             now = "is void" if entry.voided else f"reads '{clean(entry.reading)}'{by}"
-            raise EditConflictError(f"The entry at {clock(entry.start_s)}", now)
+            raise EditConflictError(f"The entry{at_clock(entry.start_s, entry.end_s)}", now)
         return row.entry
 
     def confirm(self) -> list[Event]:
@@ -145,6 +146,8 @@ class EditCommand:
         until_s = self.deed.until_s
         end_s = until_s if until_s is not None and until_s > at_s else at_s + ADDED_S
         end_s = min(end_s, at_s + LONGEST_S)
+        if self.view.kept.listeners == (TYPED,) and not length:
+            end_s = at_s  # typed without times, as all other notes of it
         added = Utterance(id=name, recording=recording, start_s=at_s, end_s=end_s)
         entry = Entry(id=name, start_s=at_s, end_s=end_s)
         return [added, self.reading(name, words, f"{name}.r"), *self.aim(entry, words)]

@@ -16,6 +16,7 @@ from pydantic import Field
 from voicelog.model import Action, Entry, Event, FrozenModel, Reading, Utterance, Verdict
 from voicelog.model.review import Do
 from voicelog.report.review_words import edit_words, event_words, step_words
+from voicelog.report.words import clock_if_timed
 from voicelog.session.entries import undone_events
 
 __all__ = [
@@ -103,11 +104,11 @@ def ledger(events: Sequence[Event]) -> EditHistory:
     """What people did to a recording's entries, from its events in the order of commit."""
     undone = undone_events(tuple(events))
     heard: set[str] = set()
-    starts: dict[str, float] = {}
+    starts: dict[str, str] = {}
     words: dict[str, str] = {}
     for event in events:
         if event.event == "utterance":
-            starts[event.id] = event.start_s
+            starts[event.id] = clock_if_timed(event.start_s, event.end_s)
         elif event.event == "reading":
             words[event.utterance] = event.words
             if event.by == "listener":
@@ -154,7 +155,7 @@ def _of_step(act: PastEdit) -> PastEdit:
 
 
 def _act(
-    event: Event, starts: Mapping[str, float], heard: set[str], words: Mapping[str, str]
+    event: Event, starts: Mapping[str, str], heard: set[str], words: Mapping[str, str]
 ) -> PastEdit | None:
     """The act that an event is, or None where no person did it or it goes with another."""
     match event:
@@ -166,7 +167,7 @@ def _act(
             entry = event.target
         case _:
             return None
-    told = edit_words(event, starts.get(entry, 0.0), words.get(entry, ""))
+    told = edit_words(event, starts.get(entry, ""), words.get(entry, ""))
     return PastEdit(id=event.id, entry=entry, told=told)
 
 

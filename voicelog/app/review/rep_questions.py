@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 from hashlib import sha256
 
 from voicelog.analysis.rep_questions import RepQuestion, rep_questions
@@ -17,7 +18,8 @@ from voicelog.grammar.grammar import Grammar, GrammarError
 from voicelog.grammar.sound_alikes import sound_alike_readings
 from voicelog.model import Entry, Phrase, Rep, Session
 from voicelog.model.phrases import EditPhrase, LevelPhrase, ModePhrase, RepPhrase
-from voicelog.report.wording.rep_questions import answers_words, question_words
+from voicelog.report.wording.rep_questions import QuestionRow, answers_words, question_words
+from voicelog.report.words import at_clock
 
 __all__ = ["AskedQuestion", "RepAnswer", "answer_to", "questions"]
 
@@ -50,6 +52,16 @@ class AskedQuestion:
     def asks(self) -> str:
         """The answers as one question, in words."""
         return answers_words(self.question.why, self.answers)
+
+    @property
+    def at(self) -> str:
+        """When it began, within a sentence; "" where it has no time."""
+        return at_clock(self.question.at_s, self.until_s)
+
+    def row(self, dog: str, began: datetime | None) -> QuestionRow:
+        """It in the session of `dog` that `began` then, to be put into words."""
+        asked = self.question
+        return QuestionRow(dog, began, self.rep, asked.at_s, self.until_s, asked.why, self.answers)
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,10 +31,7 @@ class SessionQuestions:
     @property
     def rows(self) -> tuple[QuestionRow, ...]:
         """The questions, to be put into words."""
-        return tuple(
-            QuestionRow(self.dog, self.began, q.rep, q.question.at_s, q.question.why, q.answers)
-            for q in self.asked
-        )
+        return tuple(one.row(self.dog, self.began) for one in self.asked)
 
 
 def session_questions(

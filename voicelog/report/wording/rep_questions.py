@@ -9,7 +9,7 @@ from typing import NamedTuple
 from voicelog.analysis.rep_questions import QuestionReason, RepQuestion
 from voicelog.model.phrases import LevelPhrase, ModePhrase, OutcomePhrase, RepPhrase
 from voicelog.report.spoken_wording import MAX_SPOKEN_WORDS
-from voicelog.report.words import clean, clock, counted, day
+from voicelog.report.words import at_clock, clean, counted, day
 
 __all__ = [
     "QuestionRow",
@@ -28,6 +28,7 @@ _WHY: Mapping[QuestionReason, str] = {
     "button": "a press was said, and 'no button' too",
     "level": "the level is beyond the transmitter",
 }
+NO_QUESTIONS = "No question about a rep in the sessions that were looked at."
 _NO_DAY = "day not known"
 _HOW = "Answer with --rep N --answer WORDS, or on the page: 'voicelog review'."
 _NEXT: Mapping[QuestionReason, str] = {"level": "Say which level it was."}
@@ -35,13 +36,14 @@ _NEXT: Mapping[QuestionReason, str] = {"level": "Say which level it was."}
 
 class QuestionRow(NamedTuple):
     """A question with the session that it is of: the dog, when the session began (None: not
-    known), the rep's number and when it began (s in the recording), why, and the answers on offer,
-    in words."""
+    known), the rep's number, when it began and ended (s in the recording), why, and the answers on
+    offer, in words."""
 
     dog: str
     began: datetime | None
     rep: int
     at_s: float
+    until_s: float
     why: QuestionReason
     answers: tuple[str, ...]
 
@@ -58,11 +60,11 @@ def questions_text(rows: Sequence[QuestionRow]) -> str:
             heading = own
         asks = answers_words(row.why, row.answers)
         lines += [
-            f"  Rep {row.rep} at {clock(row.at_s)}: {question_words(row.why)}.",
+            f"  Rep {row.rep}{at_clock(row.at_s, row.until_s)}: {question_words(row.why)}.",
             f"    {asks}",
         ]
     if not lines:
-        return "No open questions."
+        return NO_QUESTIONS
     return "\n".join([*lines, "", _HOW])
 
 

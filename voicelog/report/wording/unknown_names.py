@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from voicelog.grammar.strange_names import NameKind
-from voicelog.report.words import clean, clock, counted, listed
+from voicelog.report.words import clean, counted, date_words, listed
 
 __all__ = [
     "StrangeName",
@@ -25,14 +25,15 @@ _MOST = 8
 @dataclass(frozen=True, slots=True)
 class StrangeNamePlace:
     """A line with the name: the recording's id, its session's dog and day (None: not known), the
-    entry's id, when it begins (s in the recording), and the line as it was typed; or, where it was
-    spoken, as it was read with another name, and in `sound` the phones of the name."""
+    entry's id, when it begins in the recording ("" where it has no time), and the line as it was
+    typed; or, where it was spoken, as it was read with another name, and in `sound` the phones of
+    the name."""
 
     recording: str
     dog: str
     day: date | None
     entry: str
-    at_s: float
+    at: str
     said: str
     sound: str = ""
 
@@ -104,7 +105,8 @@ def answered_lines(
 
 
 def place_words(place: StrangeNamePlace) -> str:
-    at = f"{place.day or 'no date'}, {clock(place.at_s)}"
+    day = date_words(place.day) if place.day else "no date"
+    at = f"{day}{f', {place.at}' if place.at else ''}"
     if place.sound:
         return f"{at}: heard as '{clean(place.said)}' (entry {place.entry})"
     return f"{clean(place.dog) or 'no dog named'}, {at}: '{clean(place.said)}'"

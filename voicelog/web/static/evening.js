@@ -91,7 +91,7 @@ function show(name) {
   remember();
   document.documentElement.dataset.card = name ?? "";
   if (!one) return;
-  card.querySelector(".whose").replaceChildren(make("bdi", {}, one.dog), `, ${one.day}, at ${one.at}`);
+  card.querySelector(".whose").replaceChildren(make("bdi", {}, one.dog), `, ${one.day}${one.at}`);
   card.querySelector(".asked").replaceChildren(make("bdi", {}, one.said));
   card.querySelector(".about").replaceChildren(...[one.why, one.around].filter(Boolean).map((text) => make("span", {}, text)));
   card.querySelector(".offers").replaceChildren(...one.offers.map((words, place) =>

@@ -30,7 +30,7 @@ export function drawRow(row, { numbers, now, place, of, note, sound }) {
   ];
   const said = make("div", { class: "said" },
     make("button", { class: "pick", type: "button", tabindex: now ? "0" : "-1", "aria-expanded": String(now) },
-      make("span", { class: "unseen" }, `${row.word} at ${row.at}: `),
+      make("span", { class: "unseen" }, `${row.word}${row.at && ` at ${row.at}`}: `),
       make("span", { class: "words" }, make("bdi", {}, row.said))),
     make("p", { class: "about" }, ...about),
     row.word === "check" && row.offers?.length

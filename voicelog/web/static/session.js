@@ -103,7 +103,7 @@ function showReps() {
     const rep = state.reps.of.get(name);
     const number = state.numbers.get(name);
     return make("tr", { class: rep.word.replace(" ", "-"), "data-rep": String(number) },
-      make("td", { class: "word" }, rep.word), make("th", { scope: "row" }, String(number)), make("td", {}, rep.at),
+      make("td", { class: "word" }, rep.word), make("th", { scope: "row" }, String(number)), make("td", {}, rep.at || "-"),
       ...rep.cells.map((cell) => make("td", {}, make("bdi", {}, cell))));
   }));
   const more = document.getElementById("every-rep");
@@ -323,7 +323,8 @@ function openPanel(name, at = null) {
     if (at !== null) {
       form.at.value = seconds(at.from);
       form.dataset.until = at.to;
-    } else if (!form.at.value && current) form.at.value = seconds(state.row(current).to);
+    } else if (form.at.closest("label").hidden) form.at.value = "0:00"; // typed without times: all are there
+    else if (!form.at.value && current) form.at.value = seconds(state.row(current).to);
     if (!form.dataset.ready) {
       form.dataset.ready = "yes";
       form.complete = completer(form.words, form.querySelector(".choices"), address(), null);
