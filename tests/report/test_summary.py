@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import Any
 
 import pytest
 
@@ -245,7 +246,7 @@ def test_a_rule_that_says_two_things_is_told_in_two_sentences_and_counts_only_wh
 
 
 def test_a_session_typed_without_times_shows_none_in_any_layout() -> None:
-    at_0 = {"start_s": 0.0, "end_s": 0.0, "times": {}}
+    at_0: dict[str, Any] = {"start_s": 0.0, "end_s": 0.0}
     reps = [rep(1, "momentary", (2,), **at_0), rep(2, **at_0)]
     marks = (
         equipment(0.0, "skin", "red"),
