@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from tests.analysis.dogs import UNIT, good, rep, session_digest, stopped
+from tests.analysis.dogs import UNIT, Sign, good, rep, session_digest, stopped
 from tests.known import known
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.kennel import Kennel, kennel
@@ -59,6 +59,15 @@ def test_a_dog_is_stuck_after_fifteen_sessions_and_the_reps_are_named() -> None:
     assert look(Juno=[good(day) for day in range(15)]).dogs[0].stuck is None
 
 
+def test_stress_that_no_open_matter_names_is_told_beside_it() -> None:
+    yelp = rep(1, "continuous", [4], "complied", [("yelped", "strong", 4)])
+    weak: list[Sign] = [("lip lick", "weak", None), ("shake off", "weak", None)]
+    licks = rep(2, signs=weak, stress=True)
+    hurt = session_digest([yelp, licks], 19, stops=("stress-twice",))
+    told = [reason_words(reason) for reason in look(Wren=[hurt]).dogs[0].see]
+    assert told[1:] == ["Stress on 20 Mar 2031: lip lick, shake off."]
+
+
 def test_what_went_against_a_dog_comes_first() -> None:
     yelp = rep(1, "continuous", [4], "complied", [("yelped", "strong", 4)])
     hurt = session_digest([yelp], 19, stops=("stress-twice",))
@@ -66,9 +75,9 @@ def test_what_went_against_a_dog_comes_first() -> None:
     assert [line.dog for line in found.dogs] == ["Wren", "Juno"]
     assert [reason_words(reason) for reason in found.dogs[0].see] == [
         "Stop: no more stimulation that day (yelped) on 20 Mar 2031 (rep 1): open.",
-        "Stress on 20 Mar 2031: yelped.",
-    ]
-    assert found.dogs[0].see[1].reps == ("s19.1",)
+    ]  # and not once more that it yelped
+    (stress,) = found.dogs[0].stress
+    assert (stress.names, stress.reps) == (("yelped",), ("s19.1",))
     assert found.dogs[0].plan is not None
     assert found.dogs[0].plan.session is False
 

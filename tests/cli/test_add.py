@@ -191,12 +191,12 @@ def test_another_time_of_the_same_day_is_said_with_how_to_mend_it(
     voicelog("add", "--typed", path, "--at", DATE)
     later = ("add", "--typed", path, "--at", "2026-04-18T09:15")
     assert voicelog(*later).out == (
-        "session.tsv: already in the log as of 2026-04-18 07:30, not 2026-04-18 09:15, and left "
-        "unchanged; if 2026-04-18 09:15 is right, add it again with --redate\n"
+        "session.tsv: already in the log as of Sat 18 Apr 2026, 7:30, not Sat 18 Apr 2026, 9:15, "
+        "and left unchanged; if Sat 18 Apr 2026, 9:15 is right, add it again with --redate\n"
     )
     assert voicelog(*later, "--redate").out == (
-        "session.tsv: already in the log; its date is now 2026-04-18 09:15 instead of "
-        "2026-04-18 07:30\n"
+        "session.tsv: already in the log; its date is now Sat 18 Apr 2026, 9:15 instead of "
+        "Sat 18 Apr 2026, 7:30\n"
     )
     assert voicelog(*later).out == "session.tsv: already in the log, left as it is\n"
     assert "9:15" in voicelog("summary", "--all").out
@@ -215,7 +215,8 @@ def test_what_has_no_date_is_said_and_takes_the_one_that_is_given(
     assert again.out.startswith("session.tsv: already in the log, left as it is; it has no date, ")
     dated = voicelog("add", "--typed", path, "--at", "2026-04-17T07:30")
     assert dated.out == (
-        "session.tsv: already in the log; its date is now 2026-04-17 07:30, which it did not have\n"
+        "session.tsv: already in the log; its date is now Fri 17 Apr 2026, 7:30, which it "
+        "did not have\n"
     )
     assert "17 Apr 2026" in voicelog("summary", "--all").out
     other = voicelog("add", "--typed", path, "--at", "2026-04-18T07:30")
@@ -227,9 +228,9 @@ def test_what_has_no_date_is_said_and_takes_the_one_that_is_given(
 def test_a_date_is_set_as_often_as_it_is_given(voicelog: Voicelog, tmp_path: Path) -> None:
     path = typed_file(tmp_path, *SESSION)
     voicelog("add", "--typed", path, "--at", DATE)
-    for day in (20, 18, 20):
+    for day, words in ((20, "Mon 20"), (18, "Sat 18"), (20, "Mon 20")):
         done = voicelog("add", "--typed", path, "--redate", "--at", f"2026-04-{day}T08:00")
-        assert f"its date is now 2026-04-{day} 08:00" in done.out
+        assert f"its date is now {words} Apr 2026, 8:00" in done.out
     assert "20 Apr 2026" in voicelog("summary", "--all").out
     wrong = voicelog("add", "--typed", path, "--redate")
     assert (wrong.code, wrong.err) == (
@@ -276,7 +277,9 @@ def test_sound_of_another_date_is_said_with_how_to_mend_it(
     quick = ("add", path, "--listener", "quick", "--at")
     assert voicelog(*quick, DATE).code == 0
     other = voicelog(*quick, "2026-04-19T07:30")
-    assert other.out.startswith("noise.wav: already in the log as of 2026-04-18 07:30, not 2026-")
+    assert other.out.startswith(
+        "noise.wav: already in the log as of Sat 18 Apr 2026, 7:30, not Sun 19 "
+    )
     with opened(tmp_path) as log:
         assert len(log.recordings()) == 1
 
@@ -303,8 +306,8 @@ def test_the_same_sound_in_another_format_is_asked_about(
     refused = voicelog(*add, again)
     assert refused.code == 1
     assert refused.err == (
-        f"voicelog: {again} sounds like 'a.wav', which is in the log, begun 2026-04-18 07:30, so "
-        "it was left out; if it is another recording, add it with --anyway.\n"
+        f"voicelog: {again} sounds like 'a.wav', which is in the log, begun Sat 18 Apr 2026, "
+        "7:30, so it was left out; if it is another recording, add it with --anyway.\n"
     )
     assert kept() == 1
     assert voicelog(*add, other).code == 0

@@ -107,8 +107,8 @@ def test_a_clock_before_the_last_recording_is_said(tmp_path: Path) -> None:
         assert start_after(log, began + timedelta(seconds=1)) is None
         assert start_after(log, early) == began
     assert clock_behind_words(early, began) == (
-        "Found the clock at 2020-01-01 00:00, before the log's last recording "
-        "(2026-04-18 07:30), wanted it later; set the clock, or the order of sessions will be "
+        "Found the clock at Wed 1 Jan 2020, before the log's last recording "
+        "(Sat 18 Apr 2026, 7:30), wanted it later; set the clock, or the order of sessions will be "
         "wrong."
     )
 

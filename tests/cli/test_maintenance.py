@@ -119,7 +119,7 @@ def test_a_deleted_session_leaves_the_others(voicelog: Voicelog, tmp_path: Path)
     gone = voicelog("delete", "session", "Wren", "--day", "2026-04-18", "--yes")
     assert (gone.code, gone.err) == (
         1,
-        "voicelog: Found no session of 'Wren' on 2026-04-18; see 'voicelog summary --all'.\n",
+        "voicelog: Found no session of 'Wren' on 18 Apr 2026; see 'voicelog summary --all'.\n",
     )
 
 

@@ -99,7 +99,7 @@ def test_recordings_are_chosen_by_dog_and_day(voicelog: Voicelog, log: Path) -> 
         "correct the name or add a recording.\n"
     )
     assert voicelog("rehear", "--day", "2026-04-19").err == (
-        "voicelog: Found no recording on 2026-04-19 to hear again, wanted at least one; see "
+        "voicelog: Found no recording on 19 Apr 2026 to hear again, wanted at least one; see "
         "'voicelog summary --all'.\n"
     )
 

@@ -59,7 +59,7 @@ def test_two_laptops_have_the_same_papers_and_what_is_open_stays_open(
         assert kennel(who, "share", "now").code == 0
     assert papers(kennel, "anna", tmp_path) == papers(kennel, "joe", tmp_path)
     told = kennel("joe", "share", "status").out
-    assert re.search(r"Anna: 2 files, the last on \d{4}-\d\d-\d\d \d\d:\d\d", told)
+    assert re.search(r"Anna: 2 files, the last on \w{3} \d+ \w{3} \d{4}, \d+:\d\d", told)
     assert "Joe (this one): 1 file" in told
     assert re.search(r'at 0:\d\d: Anna says "level four", Joe said "level two"', told)
 

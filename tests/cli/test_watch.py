@@ -27,7 +27,7 @@ def test_what_comes_into_the_folder_is_as_if_added(voicelog: Voicelog, tmp_path:
     said = voicelog("watch", folder, "--once", "--settle", "0.1", *heard)
     assert said.code == 0
     assert said.out.startswith(f"{path.name}: ")
-    assert said.out.endswith("Begun 2026-04-18 07:30, as its name says.\n")
+    assert said.out.endswith("Begun Sat 18 Apr 2026, 7:30, as its name says.\n")
     assert voicelog("add", path, "--at", "2026-04-18T07:30", *heard, *other).code == 0
     for where in ((), other):
         voicelog("export", tmp_path / ("added" if where else "mine"), *where)

@@ -326,7 +326,7 @@ def test_the_kennel_names_who_is_due_longest_first() -> None:
     found = kennel(dogs, roster, {"": Settings()}, date(2031, 4, 15))
     made = kennel_paper.build(found, dogs, Settings())
     today = next(section for section in made.sections if section.title == "Today")
-    assert today.lines[1].words == "Wren (25 days ago), Juno (5 days ago), Rook."
+    assert today.lines[1].words == "Wren (for 25 days), Juno (for 5 days), Rook (never worked)."
 
 
 def test_an_empty_kennel_says_how_to_begin() -> None:

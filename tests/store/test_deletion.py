@@ -116,7 +116,7 @@ def test_a_deleted_recording_added_again_is_refused(log: Log, tmp_path: Path) ->
     with pytest.raises(DeletedError) as caught:
         taken_in(log, tmp_path / "a.wav")
     assert str(caught.value) == (
-        f"The recording {recording[:12]} was deleted from this log on 2026-03-01, and what was "
+        f"The recording {recording[:12]} was deleted from this log on 1 Mar 2026, and what was "
         "deleted stays deleted: to keep it after all, add it to another log (--data-dir)."
     )
     assert list((log.folder / "sound").iterdir()) == []

@@ -60,7 +60,8 @@ class DogStatus(FrozenModel):
     stuck: Reason | None
     stress: tuple[Reason, ...]
     see: tuple[Reason, ...]
-    """What the head trainer should see: open matters, stress, a dog that is stuck."""
+    """What the head trainer should see: open matters, stress that none of them names, a dog that is
+    stuck."""
     plan: Plan | None
     """None where the dog could not be worked out; `see` says so."""
 
@@ -172,6 +173,7 @@ def _line(
     advice = plan_of(scope, session_digests, dog, criteria, today, steps)
     stuck = _stuck(scope, criteria, at, steps)
     stress = _stress(recent)
+    open_ = (*advice.stops, *advice.matters)
     return DogStatus(
         dog=dog.name,
         last=None if last is None else last.day,
@@ -183,7 +185,7 @@ def _line(
         due=since is None or since >= criteria.due_days,
         stuck=stuck,
         stress=stress,
-        see=(*advice.stops, *advice.matters, *stress, *([stuck] if stuck else [])),
+        see=(*open_, *_beside(open_, stress), *([stuck] if stuck else [])),
         plan=advice,
     )
 
@@ -220,6 +222,18 @@ def _stress(session_digests: Sequence[SessionDigest]) -> tuple[Reason, ...]:
                 Reason(code="stress", day=session_digest.day, names=tuple(signs), reps=ids(reps))
             )
     return tuple(found)
+
+
+def _beside(open_: Sequence[Reason], stress: Sequence[Reason]) -> tuple[Reason, ...]:
+    """The stress that is told beside the `open_` matters: the signs that none of that day names."""
+    named = {(one.day, name) for one in open_ if one.matter for name in one.matter.matter.names}
+    left = [
+        one.model_copy(
+            update={"names": tuple(name for name in one.names if (one.day, name) not in named)}
+        )
+        for one in stress
+    ]
+    return tuple(one for one in left if one.names)
 
 
 def _stuck(

@@ -12,6 +12,7 @@ from voicelog.app.session_catalog import SessionCatalog
 from voicelog.app.session_choice import parts_of_sessions, sessions_of_dog
 from voicelog.model import UsageError, VoicelogError
 from voicelog.report.merge_words import left_out_words, merged_words
+from voicelog.report.words import date_words
 from voicelog.store import Log
 from voicelog.store.backup import (
     BackupResult,
@@ -152,7 +153,7 @@ def export_bundle(
     rows = sessions_of_dog(catalog, dog, day)
     if not rows:
         raise VoicelogError(
-            f"Found no session of '{dog}'{f' on {day}' if day else ''}; see "
+            f"Found no session of '{dog}'{f' on {date_words(day)}' if day else ''}; see "
             "'voicelog summary --all'."
         )
     make_folder(folder)

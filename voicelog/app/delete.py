@@ -17,6 +17,7 @@ from voicelog.app.session_catalog import SessionCatalog
 from voicelog.app.session_choice import parts_of_sessions, sessions_in, sessions_of_dog
 from voicelog.model import Dog, MatterEvent, VoicelogError
 from voicelog.model.names import name_key
+from voicelog.report.words import date_words
 from voicelog.store import CacheHeading, Log, StoredRecording, deletion
 from voicelog.store.deletion import DeletionResult
 from voicelog.store.matter_log import is_of
@@ -92,8 +93,8 @@ def find_sessions(
         rows = [row for row in rows if row.key == session]
     if not rows:
         raise VoicelogError(
-            f"Found no session of '{dog}' on {day}{' with that id' if session else ''}; see "
-            "'voicelog summary --all'."
+            f"Found no session of '{dog}'{f' on {date_words(day)}' if day else ''}"
+            f"{' with that id' if session else ''}; see 'voicelog summary --all'."
         )
     return rows
 

@@ -16,6 +16,7 @@ from voicelog.audio.errors import SoundFileError
 from voicelog.audio.resampling import RATE
 from voicelog.audio.sound_likeness import FRAME, likeness, sound_outline
 from voicelog.model import VoicelogError
+from voicelog.report.words import day
 from voicelog.store import Log, StoredRecording
 
 __all__ = ["SameSoundError", "goes_on", "same_sound"]
@@ -34,7 +35,7 @@ class SameSoundError(VoicelogError):
     like."""
 
     def __init__(self, path: Path, known: StoredRecording) -> None:
-        began = f", begun {known.started_at:%Y-%m-%d %H:%M}" if known.started_at else ""
+        began = f", begun {day(known.started_at)}" if known.started_at else ""
         super().__init__(
             f"{path} sounds like '{known.file_name}', which is in the log{began}, so it was left "
             "out; if it is another recording, add it with --anyway."

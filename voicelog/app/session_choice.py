@@ -8,6 +8,7 @@ from datetime import date
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.model import VoicelogError
 from voicelog.model.names import name_key
+from voicelog.report.words import date_words
 from voicelog.store import CacheHeading, SessionFilter
 from voicelog.store.recording_part import RecordingPart, recording_part
 
@@ -89,7 +90,9 @@ def chosen_sessions(
     if day is not None:
         chosen = [row for row in found if row.day == day]
         if not chosen:
-            raise VoicelogError(f"Found no session on {day}; see 'voicelog summary --all'.")
+            raise VoicelogError(
+                f"Found no session on {date_words(day)}; see 'voicelog summary --all'."
+            )
         return chosen
     last = max((row.day for row in found if row.day), default=None)
     if name is None:

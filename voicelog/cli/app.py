@@ -95,7 +95,7 @@ COMMANDS: Mapping[str, CommandSource] = {
     "kennel": CommandSource(
         "progress",
         "kennel",
-        "Show all dogs: what to see first, which were worked, are due or are stuck.",
+        "Show all dogs: what to see first, which were worked, not lately, or are stuck.",
     ),
     "owner": CommandSource(
         "progress", "owner", "Write the owner's report, two pages in plain words, as PDF."

@@ -12,6 +12,7 @@ import typer
 from voicelog.app.written_dates import read_day, read_moment
 from voicelog.model import CONTRACT_VERSION, PLAUSIBLE_YEARS, ContractFormat, UsageError
 from voicelog.report.incoming_words import begun_later_words
+from voicelog.report.words import date_words
 
 __all__ = [
     "AtOption",
@@ -164,7 +165,7 @@ def day_of(text: str | None, option: str = "--day") -> date | None:
         return None
     day, reckoned = read_day(text, date.today(), option)
     if reckoned:
-        typer.echo(f"voicelog: {option} '{text}' is {day:%A} {day}.", err=True)
+        typer.echo(f"voicelog: {option} '{text}' is {day:%A}, {date_words(day)}.", err=True)
     return day
 
 
@@ -189,7 +190,7 @@ def moment(text: str | None, option: str = "--at") -> datetime | None:
         raise UsageError(begun_later_words(when))
     if reckoned:
         at = f" {when:%H:%M}" if when.hour or when.minute else ""
-        typer.echo(f"voicelog: {option} '{text}' is {when:%A %Y-%m-%d}{at}.", err=True)
+        typer.echo(f"voicelog: {option} '{text}' is {when:%A}, {date_words(when)}{at}.", err=True)
     return when
 
 

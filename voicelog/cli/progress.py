@@ -107,7 +107,7 @@ def kennel(
     settings: options.SettingsFile = None,
     data_dir: options.DataDir = None,
 ) -> None:
-    """Show all dogs: what to see first, which were worked, are due or are stuck.
+    """Show all dogs: what to see first, which were worked, not lately, or are stuck.
 
     Example: voicelog kennel
     """

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from voicelog.model.adding import AddedFile, Dating, NamedDog
-from voicelog.report.words import clean, clock, counted
+from voicelog.report.words import clean, clock, counted, day
 
 __all__ = ["ADDED_NEXT", "added_words", "left_out_words"]
 
@@ -83,4 +83,4 @@ def _dating(dating: Dating, dateless: str, at_page: bool) -> str:
 
 
 def _time(at: datetime | None) -> str:
-    return f"{at:%Y-%m-%d %H:%M}" if at else ""
+    return day(at) if at else ""

@@ -1,5 +1,5 @@
-"""The kennel on one page: what the head trainer should see, today's dogs, who is due, all dogs,
-levels by handler, litters."""
+"""The kennel on one page: what the head trainer should see, who was worked today and who not
+lately, all dogs, levels by handler, litters."""
 
 from __future__ import annotations
 
@@ -103,21 +103,18 @@ def _see(dogs: Iterable[DogStatus], face: Face) -> PaperSection:
 
 
 def _named(dogs: Sequence[DogStatus]) -> PaperSection:
-    """Who was worked today and who is due, by name, the longest waiting first."""
+    """Who was worked today and who was not worked lately, by name, the longest waiting first."""
     today = ", ".join(clean(one.dog) for one in dogs if one.today)
     waiting = sorted(
         (one for one in dogs if one.due),
         key=lambda one: -1 if one.days_since is None else -one.days_since,
     )
-    due = ", ".join(
-        clean(one.dog) + (f" ({_ago(one.days_since)})" if one.days_since is not None else "")
-        for one in waiting
-    )
+    due = ", ".join(f"{clean(one.dog)} ({_waiting(one)})" for one in waiting)
     return PaperSection(
         title="Today",
         lines=(
             PaperLine(label="worked today", words=f"{today or 'none'}."),
-            PaperLine(label="due", words=f"{due or 'none'}."),
+            PaperLine(label="not worked lately", words=f"{due or 'none'}."),
         ),
     )
 
@@ -154,6 +151,13 @@ def _last(one: DogStatus) -> str:
     if one.plan is None:
         return "not known"
     return date_words(one.last) if one.sessions else "never"
+
+
+def _waiting(one: DogStatus) -> str:
+    """For how long a dog was not worked."""
+    if one.days_since is not None:
+        return f"for {counted(one.days_since, 'day')}"
+    return "no day known" if one.sessions else "never worked"
 
 
 def _ago(days: int) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from datetime import datetime
 
-from voicelog.report.words import Face, another_port, clean, clock, counted
+from voicelog.report.words import Face, another_port, clean, clock, counted, day
 
 __all__ = [
     "ALREADY_OPEN",
@@ -152,14 +152,14 @@ def joined_words(code: str, face: Face = "terminal") -> str:
 
 def phone_added_words(started_at: datetime, device: str, said: str) -> str:
     """What came of a phone's recording. `said`: in words, as `add` does."""
-    return f"{clean(device)}, begun {started_at:%Y-%m-%d %H:%M}: {said}"
+    return f"{clean(device)}, begun {day(started_at)}: {said}"
 
 
 def phone_resumed_words(started_at: datetime, device: str, notes: int) -> str:
     """What came of a phone's recording that a live session heard, wholly or in part. `notes`: how
     many were found that it did not have."""
     more = counted(notes, "note") + " more found in its sound" if notes else "kept as it was heard"
-    return f"{clean(device)}, begun {started_at:%Y-%m-%d %H:%M}: {more}."
+    return f"{clean(device)}, begun {day(started_at)}: {more}."
 
 
 def phone_open_words(left: Iterable[tuple[str, float]]) -> str:

@@ -8,7 +8,7 @@ from datetime import date
 from voicelog.analysis.collar_use import uses_collar
 from voicelog.analysis.open_matters import OpenMatter
 from voicelog.analysis.plan import Plan, plan
-from voicelog.analysis.reason import ReasonCode
+from voicelog.analysis.reason import Reason, ReasonCode
 from voicelog.analysis.session_digest import SessionDigest
 from voicelog.analysis.session_scope import scope_of
 from voicelog.model import Dog
@@ -105,9 +105,7 @@ def plan_section(one: Plan, *, collar: bool = True) -> PaperSection:
             label="why" if not number else "", words=reason_words(reason), level=1, reps=reason.reps
         )
         for number, reason in enumerate(
-            r
-            for r in one.why
-            if (collar or r.code not in _OF_LEVELS) and r.code != "skin to look at"
+            r for r in one.why if (collar or r.code not in _OF_LEVELS) and not _is_told(r, one.why)
         )
     ]
     lines += [
@@ -116,6 +114,14 @@ def plan_section(one: Plan, *, collar: bool = True) -> PaperSection:
     ]
     return PaperSection(
         title="Next session", lines=tuple(lines), note="You decide; the log reminds."
+    )
+
+
+def _is_told(reason: Reason, why: Sequence[Reason]) -> bool:
+    """Whether a line of its own says that already: of skin to be looked at, `skin_lines`."""
+    look = [one.day for one in why if one.code == "skin to look at"]
+    return reason.code == "skin to look at" or (
+        reason.code == "skin" and bool(reason.names) and reason.day in look
     )
 
 

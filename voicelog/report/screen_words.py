@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from datetime import datetime
 
-from voicelog.report.words import counted
+from voicelog.report.words import counted, day
 
 __all__ = [
     "EARPHONE_STUCK",
@@ -39,8 +39,8 @@ STORING = "Putting the sound into the log."
 def clock_behind_words(now: datetime, last: datetime) -> str:
     """The clock says `now`, which is before the `last` recording of the log began."""
     return (
-        f"Found the clock at {now:%Y-%m-%d %H:%M}, before the log's last recording "
-        f"({last:%Y-%m-%d %H:%M}), wanted it later; set the clock, or the order of sessions will "
+        f"Found the clock at {day(now)}, before the log's last recording "
+        f"({day(last)}), wanted it later; set the clock, or the order of sessions will "
         "be wrong."
     )
 

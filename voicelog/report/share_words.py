@@ -8,7 +8,7 @@ from pathlib import Path
 
 from voicelog.analysis.open_matters import OpenMatter
 from voicelog.report.wording.matters import matter_words
-from voicelog.report.words import Face, clean, counted
+from voicelog.report.words import Face, clean, counted, day
 from voicelog.store.share.admission import KeyState
 from voicelog.store.share.asides import ShareAside
 from voicelog.store.share.differences import TrainerDifference
@@ -287,12 +287,20 @@ def left_words(folder: Path) -> str:
 def _option(told: tuple[str, str]) -> str:
     dog, start = told
     words = f"for {clean(dog)}" if dog else "without a dog"
-    return f"{words}, begun {clean(start)[:16].replace('T', ' ')}" if start else words
+    return f"{words}, begun {_begun(start)}" if start else words
+
+
+def _begun(start: str) -> str:
+    """When a recording began, as a person reads it."""
+    try:
+        return day(datetime.fromisoformat(start))
+    except ValueError:
+        return clean(start)
 
 
 def _when(stamp: str) -> str:
     """A time of commit as a person reads it, in this computer's zone; it is that device's clock."""
     try:
-        return f"{datetime.fromisoformat(stamp.partition('+')[0]).astimezone():%Y-%m-%d %H:%M}"
+        return day(datetime.fromisoformat(stamp.partition("+")[0]).astimezone())
     except (ValueError, OverflowError):
         return clean(stamp)

@@ -69,7 +69,7 @@ SPOKEN_WARNINGS: dict[str, str] = {
     "over-range": "Level beyond this transmitter",
     "pressed-after-turn": "Turned already. Leave the button",
     "raised-unfelt": "Raised without contact. Start low",
-    "same-site": "Collar not turned since last",
+    "same-site": "Was the collar turned?",
     "start-high": "Started too high. Go lower",
     "step-big": "That step was too big",
     "step-skipped": "A distraction step was skipped",

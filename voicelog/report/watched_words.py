@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from voicelog.model.watching import FileDating, WatchedFile
 from voicelog.report.added_words import added_words
-from voicelog.report.words import clean, counted
+from voicelog.report.words import clean, counted, date_words, day
 
 __all__ = [
     "INSIDE_LOG",
@@ -53,14 +53,14 @@ def _dating_words(dating: FileDating) -> str:
     again = "If it is another: voicelog add FILE --at TIME --redate."
     match dating.by:
         case "tags":
-            return f"Begun {at:%Y-%m-%d %H:%M}, as the recording itself says."
+            return f"Begun {day(at)}, as the recording itself says."
         case "name":
-            return f"Begun {at:%Y-%m-%d %H:%M}, as its name says."
+            return f"Begun {day(at)}, as its name says."
         case "name's day":
-            return f"Of {at:%Y-%m-%d}, as its name says, at no known time. {again}"
+            return f"Of {date_words(at)}, as its name says, at no known time. {again}"
         case _:
             return (
-                f"Begun {at:%Y-%m-%d %H:%M}, worked out from the time of the file, which copying "
+                f"Begun {day(at)}, worked out from the time of the file, which copying "
                 f"may have changed. {again}"
             )
 

@@ -8,9 +8,9 @@ line or make a name read as another.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import date, datetime
 from typing import Literal
 
+from voicelog.model.day_words import date_words, day, day_month_words, month_words
 from voicelog.model.names import plain_text
 
 __all__ = [
@@ -38,9 +38,6 @@ Face = Literal["terminal", "page"]
 NOT_SAID = "not said"
 """What a null reads as: nobody said it, which is not the same as "no"."""
 
-_DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-
 
 def clean(text: str) -> str:
     """The text on one line, without control, direction or zero-width characters."""
@@ -67,33 +64,6 @@ def clock_if_timed(start_s: float, end_s: float) -> str:
 def at_clock(start_s: float, end_s: float) -> str:
     """The same within a sentence: " at 3:07", or "" where it has no time."""
     return f" at {clock(start_s)}" if end_s > 0 else ""
-
-
-def day(moment: datetime) -> str:
-    """A date and time without regard to the machine's language: "Tue 24 Nov 2026, 16:05". `moment`
-    is in the zone where it was read. Its first minute stands for a day alone: nobody works a dog at
-    midnight, and a date that was given without a time is kept so (common practice, no source)."""
-    date = f"{_DAYS[moment.weekday()]} {moment.day} {_MONTHS[moment.month - 1]} {moment.year}"
-    timed = moment.hour or moment.minute
-    return f"{date}, {moment.hour}:{moment.minute:02d}" if timed else date
-
-
-def date_words(moment: date | None) -> str:
-    """A day without regard to the machine's language: "3 May 2031"; a `moment` of None is a day
-    not known."""
-    if moment is None:
-        return "a day not known"
-    return f"{moment.day} {_MONTHS[moment.month - 1]} {moment.year}"
-
-
-def day_month_words(moment: date) -> str:
-    """A day without its year: "3 May". `moment` is known."""
-    return f"{moment.day} {_MONTHS[moment.month - 1]}"
-
-
-def month_words(moment: date) -> str:
-    """The month of a day: "May". `moment` is known."""
-    return _MONTHS[moment.month - 1]
 
 
 def counted(count: int, noun: str, plural: str | None = None) -> str:

@@ -11,12 +11,14 @@ import shutil
 import sqlite3
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
+from datetime import date
 from pathlib import Path
 
 from sqlalchemy.exc import DBAPIError
 
 from voicelog.audio.locked_files import driver_errors
 from voicelog.model import VoicelogError
+from voicelog.model.day_words import date_words
 
 __all__ = [
     "ConcurrentChangeError",
@@ -118,8 +120,9 @@ class DeletedError(LogError):
 
     def __init__(self, recording: str, since: str) -> None:
         super().__init__(
-            f"The recording {recording[:12]} was deleted from this log on {since[:10]}, and what "
-            "was deleted stays deleted: to keep it after all, add it to another log (--data-dir)."
+            f"The recording {recording[:12]} was deleted from this log on "
+            f"{date_words(date.fromisoformat(since[:10]))}, and what was deleted stays deleted: to "
+            "keep it after all, add it to another log (--data-dir)."
         )
         self.recording, self.since = recording, since
 

@@ -14,7 +14,7 @@ from voicelog.app.open_log import settings_in_force
 from voicelog.app.rehear.reviewed import ReviewCache
 from voicelog.app.review.review_service import ReviewService
 from voicelog.model import VoicelogError
-from voicelog.report.words import clock
+from voicelog.report.words import clock, date_words
 from voicelog.web.responses import path_step
 
 __all__ = ["AccuracyPage"]
@@ -67,6 +67,6 @@ class AccuracyPage:
                 continue  # not derived yet
             session = next((e.session for e in line.entries if e.id == entry), None)
             key = session or recording
-            day = f"{line.started_at.date()} " if line.started_at else ""
+            day = f"{date_words(line.started_at)}, " if line.started_at else ""
             found.append((f"{day}{clock(start_s)}", f"/session/{path_step(key)}#e-{entry}"))
         return found

@@ -56,6 +56,22 @@ def test_too_few_sessions_and_answers_that_are_parted_have_no_fit() -> None:
     assert isinstance(fit_marginal_logistic(same, np.array([0.0, 1.0] * 4), range(8)), Unknown)
 
 
+def test_answers_that_part_far_out_end_without_a_warning() -> None:
+    """In two steps these go where a share is 1 to the last digit, and its spread 0."""
+    later, easier, answers, session = (
+        [int(figure) for figure in figures]
+        for figures in (
+            "0000000111111111111",
+            "0001101001111000001",
+            "1101101111111110101",
+            "0011112344455556666",
+        )
+    )
+    x = np.column_stack([np.ones(19), later, easier]).astype(np.float64)
+    parted = fit_marginal_logistic(x, np.array(answers, dtype=np.float64), session)
+    assert parted == Unknown(code="parted", of=19, count=15)
+
+
 def test_lengths_must_agree() -> None:
     with pytest.raises(ValueError, match="3 rows, 2 answers and 3 clusters"):
         fit_marginal_logistic(np.ones((3, 1)), np.array([0.0, 1.0]), [1, 2, 3])

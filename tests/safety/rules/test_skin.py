@@ -72,7 +72,9 @@ def test_not_turned_since_the_session_before_is_a_caution() -> None:
     past = KNOWN.model_copy(update={"at": NOON, "last_worn": NOON.replace(hour=9)})
     finding = the(Field().fitted().fit().rep(2), "same-site", past)
     assert finding.severity == "caution"
-    assert finding.message == "The collar was not turned since the session before in rep 1."
+    assert finding.message == (
+        "The collar was used in rep 1, and since the session before nobody said that it was turned."
+    )
     assert not found(Field().fitted().collar("turned").rep(2), "same-site", past)
     assert not found(Field().rep(), "same-site", past)
     turned = past.model_copy(update={"turned": True})

@@ -167,7 +167,7 @@ def test_a_level_that_went_wrong_before_is_a_caution() -> None:
     assert finding.severity == "caution"
     assert finding.reps == (2,)
     assert finding.message == (
-        "Level 5 was used in rep 2; level 5 had a strong sign: yelped on 2031-05-01."
+        "Level 5 was used in rep 2; level 5 had a strong sign: yelped on 1 May 2031."
     )
     assert finding.advice == NEVER_AGAIN
     assert not found(Field(SMALL).rep(3).rep(4), "stress-level-again", past)

@@ -86,9 +86,9 @@ def test_the_other_name_is_said_and_many_are_counted() -> None:
         other_file="day.flac",
     )
     assert difference_line(one) == (
-        "joe-day.flac was added twice, for Thorn, begun 2026-04-18 09:30, and as day.flac for "
-        "Wren, begun 2026-04-18 07:30: the first counts. If that is wrong, correct the dog or the "
-        "start ('voicelog correct --to DOG', '--start TIME')."
+        "joe-day.flac was added twice, for Thorn, begun Sat 18 Apr 2026, 9:30, and as day.flac for "
+        "Wren, begun Sat 18 Apr 2026, 7:30: the first counts. If that is wrong, correct the dog "
+        "or the start ('voicelog correct --to DOG', '--start TIME')."
     )
     assert list(difference_lines([one] * 7))[-1] == (
         "They differ in 2 more; 'voicelog share status' names each."

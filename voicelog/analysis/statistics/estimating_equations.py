@@ -98,9 +98,9 @@ def fit_marginal_logistic(
         for _ in range(ROUNDS):
             step = reps.step(at, correlation)
             beta = beta + step
-            at = reps.at(beta)
-            if not at.farthest <= FARTHEST:  # nan is no number to go on from either
+            if not reps.farthest(beta) <= FARTHEST:  # nan is no number to go on from either
                 return parted
+            at = reps.at(beta)
             before, correlation = correlation, reps.correlation(at)
             if abs(before - correlation) < CLOSE and np.abs(step).max() < CLOSE:
                 return _with_variances(beta, correlation, *reps.equations(at, correlation))
@@ -110,11 +110,10 @@ def fit_marginal_logistic(
 
 
 class _At(NamedTuple):
-    """The reps at some beta: the largest linear predictor; of each rep its row of A^(1/2) X and
-    y - mu; over each cluster the sums of those rows (clusters, coefficients) and of Pearson's
-    residuals (clusters); and the sum of the squares of those."""
+    """The reps at some beta: of each rep its row of A^(1/2) X and y - mu; over each cluster the
+    sums of those rows (clusters, coefficients) and of Pearson's residuals (clusters); and the sum
+    of the squares of those."""
 
-    farthest: float
     rows: Array
     errors: Array
     sums: Array
@@ -133,15 +132,19 @@ class _Reps:
         self._largest = float(self._sizes.max())
         self._pairs = float((self._sizes * (self._sizes - 1)).sum()) / 2
 
+    def farthest(self, beta: Array) -> float:
+        """The largest linear predictor at a beta, without its sign."""
+        return float(np.abs(self._x @ beta).max())
+
     def at(self, beta: Array) -> _At:
-        """The reps at a beta."""
+        """The reps at a beta; beyond `FARTHEST` a share is 0 or 1 to the last digit, and what is
+        divided by its spread is no number."""
         eta = self._x @ beta
         mu = 1 / (1 + np.exp(-eta))
         spread, errors = np.sqrt(mu * (1 - mu)), self._y - mu
         rows, residuals = spread[:, np.newaxis] * self._x, errors / spread
-        farthest = float(np.abs(eta).max())
         sums, totals = self._sums(rows), self._sums(residuals)
-        return _At(farthest, rows, errors, sums, totals, float(residuals @ residuals))
+        return _At(rows, errors, sums, totals, float(residuals @ residuals))
 
     def step(self, at: _At, correlation: float) -> Array:
         """How far to go: the equations of all clusters together, in which 1 - a cancels."""

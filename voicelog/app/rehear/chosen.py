@@ -7,6 +7,7 @@ from datetime import date
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.model import VoicelogError
 from voicelog.model.names import name_key
+from voicelog.report.words import date_words
 from voicelog.store import Log, SessionFilter, StoredRecording
 
 __all__ = ["recordings_to_rehear"]
@@ -38,7 +39,7 @@ def recordings_to_rehear(
         kept = [one for one in kept if (one.started_at or one.added_at).date() == day]
     if not kept:
         raise VoicelogError(
-            f"Found no recording{f' on {day}' if day else ''} to hear again, wanted at least one; "
-            "see 'voicelog summary --all'."
+            f"Found no recording{f' on {date_words(day)}' if day else ''} to hear again, wanted at "
+            "least one; see 'voicelog summary --all'."
         )
     return sorted(kept, key=lambda one: (one.started_at or one.added_at).replace(tzinfo=None))

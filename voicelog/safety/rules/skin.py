@@ -114,7 +114,9 @@ class _Site:
 
 @rule("same-site", "caution", "same_site_h", basis=INJURY, once=True)
 def same_site(view: RuleContext) -> Iterator[RuleMatch]:
-    """The button was used again on the same site: not turned since the session before."""
+    """The button was used again on what may be the same site: "collar turned" was not said since
+    the session before. That the collar came off and was fitted again says nothing of where it sits.
+    """
     past = view.history
     if past.last_worn is None or past.at is None or past.turned:
         return
@@ -128,8 +130,10 @@ def same_site(view: RuleContext) -> Iterator[RuleMatch]:
             yield RuleMatch(
                 mark.entry,
                 (mark,),
-                f"The collar was not turned since the session before{view.where(mark)}.",
-                "Turn the collar between sessions, so that no site is under the points all day.",
+                f"The collar was used{view.where(mark)}, and since the session before nobody said "
+                "that it was turned.",
+                "Turn the collar between sessions, also where it came off and was fitted again, "
+                "and say so: collar turned. No site is to be under the points all day.",
             )
 
 

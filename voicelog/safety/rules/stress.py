@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 from voicelog.model import Mark
 from voicelog.model.aggression import AGGRESSION_SIGNS
+from voicelog.model.day_words import date_words
 from voicelog.model.dial import level_below
 from voicelog.safety.advice import PROFESSIONAL, STOP_NOW_ADVICE
 from voicelog.safety.rule import RuleMatch, press_words, rule
@@ -141,7 +142,7 @@ def stress_level_again(view: RuleContext) -> Iterator[RuleMatch]:
         now.begun = True
         for sign in past.strong if past.transmitter == view.session.dog.transmitter else ():
             if sign.level is not None and (now.lowest is None or sign.level < now.lowest[0]):
-                day = f" on {sign.at.date().isoformat()}" if sign.at else " before"
+                day = f" on {date_words(sign.at)}" if sign.at else " before"
                 now.lowest = sign.level, f"{sign.sign}{day}", None
     for mark, press, strong in view.timeline:
         level = strong.to.value if strong is not None and strong.to is not None else None
