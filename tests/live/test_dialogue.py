@@ -98,6 +98,12 @@ def test_the_ear_says_dog_collar_and_ceiling_and_affirm_confirms() -> None:
     assert LogFieldEvent("acknowledgement", "dog Bracken") in field.says("affirm")
 
 
+def test_skin_that_is_to_be_looked_at_is_said_at_the_start() -> None:
+    field = Field(history=History(skin="red"))
+    begun = "Bracken. Collar 4. Ceiling 6. Skin was red. Collar stays off."
+    assert said(field.says("start session bracken")) == [begun]
+
+
 def test_a_start_that_is_not_sure_is_asked_and_said_once_it_is_affirmed() -> None:
     field = Field()
     outputs = field.says("start session bracken", status="doubtful")

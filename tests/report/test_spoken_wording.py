@@ -7,6 +7,7 @@ import re
 import pytest
 
 from tests.analysis.dogs import good, stopped
+from tests.session.said import session_of
 from voicelog.analysis.open_matters import as_left
 from voicelog.model import Dog, Finding, Severity, Transmitter
 from voicelog.report.spoken_wording import (
@@ -14,10 +15,12 @@ from voicelog.report.spoken_wording import (
     SPOKEN_DEVICE_STATES,
     SPOKEN_WARNINGS,
     VARIED_WARNINGS,
+    spoken_answer,
     spoken_start,
     spoken_warning,
 )
 from voicelog.safety.check import RULES
+from voicelog.safety.history import History
 
 SEVERITIES: tuple[Severity, ...] = ("remark", "caution", "stop")
 VARIED = {"heat", "skin", "unwell"}
@@ -92,3 +95,28 @@ def test_a_dog_without_collar_number_or_ceiling_is_said_so() -> None:
     wren = Dog(name="Wren")
     assert spoken_start(wren, 6, stop).endswith(" Ceiling 6. Stop open, no button.")
     assert spoken_start(wren, 6, (*stop, *sign)).endswith(" 2 matters open, no button.")
+
+
+def test_skin_that_was_not_said_to_be_clear_is_said_though_its_matter_was_closed() -> None:
+    wren = Dog(name="Wren")
+    assert spoken_start(wren, 6, (), "red").endswith(" Ceiling 6. Skin was red. Collar stays off.")
+    assert spoken_start(wren, None, (), "sore").endswith(" Skin was sore. Collar stays off.")
+    assert "Skin" not in spoken_start(wren, 6, (), "clear")
+    heat = as_left([stopped(good(1), "heat")])
+    assert spoken_start(wren, 6, heat, "red").endswith(
+        "Stop open, no button. Skin was red. Collar stays off."
+    )
+    skin = as_left([stopped(good(1), "skin")])
+    assert spoken_start(wren, 6, skin, "red").endswith(" Ceiling 6. Skin open, no button.")
+
+
+def test_what_is_open_is_answered_with_skin_to_look_at_until_it_is_said_to_be_clear() -> None:
+    def answer(*said: str) -> str:
+        session = session_of("start session wren", *said)
+        return spoken_answer(
+            "open", session=session, level=None, ceiling=None, notes=(),
+            history=History(skin="red"), said="",
+        )  # fmt: skip
+
+    assert answer() == "Skin was red. Collar stays off"
+    assert answer("skin clear") == "Nothing is open"

@@ -453,13 +453,15 @@ class DialogueManager:
             self._offer("reading", first_words(entry.reading))
 
     def _say_start(self, entry: Entry, state: CurrentState) -> bool:
-        """Dog, collar, ceiling and what is open, where a sure note says which dog is worked now."""
+        """Dog, collar, ceiling, what is open and skin to look at, where a sure note says which dog
+        is worked now."""
         starts = any(isinstance(phrase, SessionDogPhrase) for phrase in entry.phrases)
         if not starts or not state.session:
             return False
         dog = state.session.dog
         self._started_dog = dog.name
-        self._offer("answer", spoken_start(dog, state.ceiling, self._matters(dog.name)))
+        skin = self._history(state.session).skin
+        self._offer("answer", spoken_start(dog, state.ceiling, self._matters(dog.name), skin))
         return True
 
     def _say_end(self, state: CurrentState) -> bool:

@@ -12,7 +12,7 @@ from voicelog.analysis.open_matters import OpenMatter, standing
 from voicelog.model import Dog, Entry, Finding, Session, Severity
 from voicelog.model.domain import STIMULATION
 from voicelog.model.phrases import LevelPhrase, Question
-from voicelog.report.wording.matters import spoken_matters
+from voicelog.report.wording.matters import spoken_matters, spoken_skin
 from voicelog.report.words import counted
 from voicelog.safety.advice import is_session_over_advice
 from voicelog.safety.history import ANSWERED, History
@@ -196,23 +196,29 @@ def spoken_question(entry: Entry) -> str:
     return f"{first_words(entry.reading)}?"
 
 
-def spoken_start(dog: Dog, ceiling: int | None, matters: Sequence[OpenMatter] = ()) -> str:
+def spoken_start(
+    dog: Dog,
+    ceiling: int | None,
+    matters: Sequence[OpenMatter] = (),
+    skin: str | None = None,
+) -> str:
     """What is said when a dog's work begins: "Bracken. Collar 4. Ceiling 6. Without the button
     first."
 
     `matters` is its list of open matters; where none stands nothing is said of them, and where one
-    bars the button the last sentence is "Stop open, no button." Nor is
+    bars the button the last sentence is "Stop open, no button." `skin` is how it was said to be
+    last; red or sore, it is to be looked at first, also where its matter was closed. Nor is
     anything said of a collar where the profile of `dog` has none and no `ceiling` was set.
     """
+    open_ = (spoken_matters(matters), spoken_skin(skin, matters))
     name = first_words(dog.name or "no dog")
     if ceiling is None and not dog.has_collar:
-        return " ".join(filter(None, (f"{name}.", spoken_matters(matters))))
+        return " ".join(filter(None, (f"{name}.", *open_)))
     collar = f"Collar {dog.collar_number}" if dog.collar_number is not None else "No collar number"
     limit = f"Ceiling {ceiling}" if ceiling is not None else "No ceiling"
     start = first_words(f"{name}. {collar}. {limit}.")
-    open_ = spoken_matters(matters)
-    barred = any(one.is_stop for one in standing(matters))
-    return " ".join(filter(None, (start, open_, "" if barred else WITHOUT_FIRST)))
+    barred = bool(open_[1]) or any(one.is_stop for one in standing(matters))
+    return " ".join(filter(None, (start, *open_, "" if barred else WITHOUT_FIRST)))
 
 
 def spoken_answer(
@@ -235,7 +241,8 @@ def spoken_answer(
     if ask == "again":
         return said or "Nothing was said yet"
     if ask == "open" and session is not None:
-        return spoken_matters(matters).rstrip(".") or "Nothing is open"
+        told = spoken_matters(matters) or spoken_skin(_skin(session, history), matters)
+        return told.rstrip(".") or "Nothing is open"
     if session is None or (not session.dog.name and not session.reps):
         return "No session yet"
     if ask == "level":
@@ -250,6 +257,14 @@ def spoken_answer(
         answered = _working_level(session, history)
         return "No working level yet" if answered is None else f"Answered at level {answered}"
     return first_words(notes[-1].reading) if notes else "Nothing yet"
+
+
+def _skin(session: Session, history: History) -> str | None:
+    """How the skin was said to be last, in this session or before it."""
+    said = [
+        str(mark.value) for mark in session.marks if (mark.kind, mark.name) == ("equipment", "skin")
+    ]
+    return said[-1] if said else history.skin
 
 
 def _working_level(session: Session, history: History) -> int | None:

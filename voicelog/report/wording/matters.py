@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from voicelog.analysis.open_matters import OpenMatter, standing
+from voicelog.analysis.session_matters import BAD_SKIN
 from voicelog.model import MatterKind, SessionMatter
 from voicelog.model.matters import NEEDS_PROFESSIONAL
 from voicelog.report.state_words import TO_CHECK, VOID
@@ -29,6 +30,7 @@ __all__ = [
     "matters_place_words",
     "owner_matter_words",
     "spoken_matters",
+    "spoken_skin",
     "state_words",
     "stop_words",
 ]
@@ -192,6 +194,16 @@ def spoken_matters(found: Sequence[OpenMatter]) -> str:
     what = f"{len(open_)} matters" if len(open_) > 1 else _SPOKEN[open_[0].matter.kind]
     button = ", no button" if any(one.is_stop for one in open_) else ""
     return f"{what.capitalize()} open{button}."
+
+
+def spoken_skin(skin: str | None, found: Sequence[OpenMatter]) -> str:
+    """That the skin is to be looked at before the collar goes on, for the ear; "" where nothing of
+    that is to be said. `skin` is how it was said to be last, `found` the open matters, which are
+    told beside it: where the only one is the skin, that is said already."""
+    open_ = standing(found)
+    if skin not in BAD_SKIN or [one.matter.kind for one in open_] == ["skin"]:
+        return ""
+    return f"Skin was {skin}. Collar stays off."
 
 
 def at_stake_lines(
