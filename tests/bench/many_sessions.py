@@ -19,6 +19,7 @@ import json
 import random
 import sqlite3
 import time
+import zlib
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass
@@ -283,7 +284,8 @@ def _one(
         changed = {
             name: mine(value) for name, value in values.items() if isinstance(value, str)
         } | {"stamp": stamp, "moment": moment.isoformat(timespec="microseconds")}
-        _insert(db, "derived", values | changed)
+        zipped = {"body": zlib.compress(changed["body"].encode())}
+        _insert(db, "derived", values | changed | zipped)
     return seq
 
 

@@ -22,8 +22,12 @@ from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 
 from tests.empty_logs import remembering
+from tests.store.data.make_shared import segments_of
 from tests.store.log_cases import CHILD, clock, one_of_each, recording, spoken
 from voicelog.store import DamagedLogError, Log, database, schema
+from voicelog.store.integrity import check_integrity
+from voicelog.store.merge import no_dry_run
+from voicelog.store.share.showing import refold
 
 DATA = Path(__file__).with_name("data")
 MORNING = recording()
@@ -125,6 +129,25 @@ def test_a_database_of_every_revision_opens_without_loss(tmp_path: Path, revisio
         assert holds(read(log), wanted)
         assert len(log.events(MORNING.id)) == len(one_of_each(MORNING.id))
         assert log.append(one_of_each(MORNING.id) + spoken(MORNING.id, 2)) == 3
+
+
+@pytest.mark.parametrize("shared", sorted(path.name for path in DATA.glob("shared_*.sqlite3")))
+def test_a_log_that_is_shared_opens_with_each_segment_as_it_was(
+    tmp_path: Path, shared: str
+) -> None:
+    wanted = json.loads((DATA / shared).with_suffix(".json").read_text(encoding="utf-8"))
+    assert len(wanted["segments"]) > 10
+    shutil.copyfile(DATA / shared, tmp_path / "log.sqlite3")
+    with Log.open(tmp_path, now=clock) as log:
+        assert segments_of(log) == wanted["segments"]
+        told = {one.id: [event.id for event in log.events(one.id)] for one in log.recordings()}
+        assert told == wanted["events"]
+        report = check_integrity(log)
+        assert (report.faults, report.odd, report.altered) == ((), (), 0)
+        with log.writing() as connection:
+            refold(connection, told, no_dry_run, came=False)
+        after = {one.id: [event.id for event in log.events(one.id)] for one in log.recordings()}
+        assert after == told, "the hearings hold what they held"
 
 
 def holds(found: Any, wanted: Any) -> bool:

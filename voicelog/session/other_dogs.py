@@ -10,6 +10,7 @@ one; that the words were understood as she said them does not settle it.
 from __future__ import annotations
 
 from collections.abc import Container, Mapping, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 from voicelog.grammar.grammar import normalize
@@ -85,8 +86,14 @@ def mark_doubtful(entries: Sequence[Entry], others: Container[str]) -> tuple[Ent
 def dogs_named_in(words: str, roster: Roster) -> list[VoiceCall]:
     """The dogs of the roster whose names are among words that are no note."""
     spoken = f" {normalize(words)} "
-    names = ((dog.name, normalize(dog.name)) for dog in roster.dogs)
+    names = ((dog.name, _said(dog.name)) for dog in roster.dogs)
     return [VoiceCall(name) for name, said in names if said and f" {said} " in spoken]
+
+
+@lru_cache(maxsize=10_000)
+def _said(name: str) -> str:
+    """A name as it is said; a kennel of hundreds is gone through at each word that is no note."""
+    return normalize(name)
 
 
 def _others(dog: Dog, calls: Sequence[VoiceCall], roster: Roster) -> tuple[str, ...]:

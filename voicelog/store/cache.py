@@ -216,8 +216,8 @@ def asides(connection: Connection) -> dict[str, SetAsideError]:
     query = select(derived.c.recording, derived.c.digest, derived.c.body).where(
         derived.c.dog.is_(None), func.json_extract(derived.c.counts, "$.aside") == 1
     )
-    rows = connection.execute(query.order_by(derived.c.body))
-    return {recording: SetAsideError(name, why) for recording, why, name in rows}
+    rows = sorted(connection.execute(query), key=lambda row: (row.body, row.recording))
+    return {row.recording: SetAsideError(row.body, row.digest) for row in rows}
 
 
 def dogs(connection: Connection) -> tuple[str, ...]:

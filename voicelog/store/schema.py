@@ -22,6 +22,8 @@ from sqlalchemy import (
     Text,
 )
 
+from voicelog.store.column_types import HashColumn, HashesColumn, ZippedColumn
+
 __all__ = [
     "REVISIONS",
     "chain",
@@ -44,7 +46,7 @@ __all__ = [
     "unlinked",
 ]
 
-REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008")
+REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008", "0009")
 """Every schema revision, oldest first; each has its file under migrations/versions."""
 
 metadata = MetaData()
@@ -81,8 +83,7 @@ events = Table(
     Column("about", Text),  # the utterance, or the target of an action
     Column("body", Text, nullable=False),  # the event as JSON
     Column("committed_at", Text, nullable=False),  # see `voicelog.store.commit_time`
-    Index("events_recording", "recording", "seq"),
-    Index("events_order", "recording", "committed_at"),
+    Index("events_recording", "recording", "seq", "committed_at"),
     Index("events_about", "about"),
     sqlite_autoincrement=True,
 )
@@ -176,7 +177,7 @@ derived = Table(
     Column("trace", Text, nullable=False),
     Column("digest", Text, nullable=False),
     Column("matters", Text, nullable=False),  # JSON; empty where there is none
-    Column("body", Text, nullable=False),  # last, since it is long
+    Column("body", ZippedColumn, nullable=False),  # last, since it is long
     Index("derived_recording", "recording"),
     Index("derived_dog", "dog", "moment", "key"),
     Index(
@@ -204,11 +205,11 @@ share_state = Table(
 share_segments = Table(
     "share_segments",
     metadata,
-    Column("id", Text, primary_key=True),
+    Column("id", HashColumn, primary_key=True),
     Column("device", Text, nullable=False),
     Column("number", Integer, nullable=False),
     Column("header", Text, nullable=False),  # JSON
-    Column("item_ids", Text, nullable=False),  # of its items as JSON, in their order
+    Column("item_ids", HashesColumn, nullable=False),  # of its items, in their order
     Column("newer", Integer, nullable=False),  # how many of them this program does not know
     Column("taken_at", Text, nullable=False),
     Index("share_segments_device", "device", "number"),
@@ -217,20 +218,20 @@ share_segments = Table(
 share_items = Table(
     "share_items",
     metadata,
-    Column("id", Text, primary_key=True),
-    Column("segment", Text, nullable=False),  # the first that held it
+    Column("id", HashColumn, primary_key=True),
+    Column("segment", HashColumn, nullable=False),  # the first that held it
     Column("kind", Text, nullable=False),
     Column("ref", Text),  # the row that it is here; null where it is none
-    Column("line", Text),  # it as it came, where no row holds it
+    Column("line", ZippedColumn),  # it as it came, where no row holds it
     Index("share_items_ref", "kind", "ref"),
 )
 
 hearings = Table(
     "hearings",
     metadata,
-    Column("id", Text, primary_key=True),
+    Column("id", HashColumn, primary_key=True),
     Column("recording", Text, nullable=False),
-    Column("root", Text),
+    Column("root", HashColumn),
     Column("depth", Integer, nullable=False),
     Column("row", Text, nullable=False),  # JSON, see `voicelog.store.share.items.HearingItem`
     Column("shown", Boolean, nullable=False),
@@ -240,9 +241,10 @@ hearings = Table(
 hearing_events = Table(
     "hearing_events",
     metadata,
-    Column("hearing", Text, primary_key=True),
+    Column("hearing", HashColumn, primary_key=True),
     Column("event", Text, primary_key=True),  # id of a row of `events`
-    Column("item", Text, nullable=False),
+    Column("item", HashColumn, nullable=False),
+    sqlite_with_rowid=False,
 )
 
 hidden_events = Table(

@@ -10,7 +10,7 @@ import pytest
 from sqlalchemy import text
 
 from tests.store.share.kennel import Device, carry, view
-from voicelog.store.share import inbox
+from voicelog.store.share import inbox, tables
 from voicelog.store.share.items import item_id, make_item
 from voicelog.store.share.outbox import regenerated
 from voicelog.store.share.place import SharePlace
@@ -43,8 +43,8 @@ def test_what_is_newer_is_kept_and_taken_in_by_a_newer_program(
     assert old.exchange().taken.newer > 4
     assert view(old.log) != view(new.log)
     with old.log.reading() as connection:
-        for one in connection.execute(text("SELECT id FROM share_segments")).scalars().all():
-            assert not any(item.gone for item in regenerated(connection, one).items)
+        for name in tables.segment_ids(connection):
+            assert not any(item.gone for item in regenerated(connection, name).items)
 
     monkeypatch.setattr(inbox, "_known_body", known)
     with old.log.writing() as connection:

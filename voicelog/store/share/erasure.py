@@ -10,7 +10,7 @@ import json
 from collections.abc import Iterator, Mapping
 from datetime import datetime
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, Text, cast, func, select
 
 from voicelog.store import tombstones as stones
 from voicelog.store.commit_time import commit_time
@@ -19,6 +19,8 @@ from voicelog.store.log import Log
 from voicelog.store.schema import (
     events,
     hearings,
+    matter_events,
+    profiles,
     share_items,
     share_segments,
     tombstones,
@@ -37,7 +39,7 @@ def erase(connection: Connection) -> None:
     """Forget the text of what was deleted since the last time, and note in which segments it was:
     those of them that this device wrote or handed on are to be written anew."""
     newest = str(connection.scalar(select(func.max(tombstones.c.seq))) or 0)
-    if tables.get(connection, "erased_stone") == newest:
+    if newest == "0" or tables.get(connection, "erased_stone") == newest:
         return
     gone = {*_events(connection), *_hearings(connection), *_contents(connection)}
     drop_text(connection, gone)
@@ -45,7 +47,7 @@ def erase(connection: Connection) -> None:
     lost = {*gone, *_rows_gone(connection)}
     query = select(share_segments.c.id, share_segments.c.item_ids)
     for row in connection.execute(query):
-        if not lost.isdisjoint(json.loads(row.item_ids)):
+        if not lost.isdisjoint(row.item_ids):
             again.add(row.id)
     tables.put(connection, "rewrite", json.dumps(sorted(again)))
     tables.put(connection, "erased_stone", newest)
@@ -174,11 +176,11 @@ def _dogs_named(body: Mapping[str, str]) -> list[str]:
 
 def _rows_gone(connection: Connection) -> Iterator[str]:
     """Items of the roster and of matters whose rows are gone."""
-    for kind, table in (("profile", "profiles"), ("matter", "matter_events")):
-        column = "CAST(seq AS TEXT)" if kind == "profile" else "id"
-        rows = connection.exec_driver_sql(
-            "SELECT id FROM share_items WHERE kind = ? AND ref IS NOT NULL "
-            f"AND ref NOT IN (SELECT {column} FROM {table})",
-            (kind,),
+    for kind, table in (("profile", profiles), ("matter", matter_events)):
+        here = select(cast(table.c.seq, Text) if kind == "profile" else table.c.id)
+        query = select(share_items.c.id).where(
+            share_items.c.kind == kind,
+            share_items.c.ref.is_not(None),
+            share_items.c.ref.not_in(here),
         )
-        yield from rows.scalars()
+        yield from connection.scalars(query)

@@ -41,8 +41,8 @@ __all__ = [
     "settings_held",
 ]
 
-_HELD = 200
-"""Segments that wait in memory, at most; more are read again."""
+_HELD = 20_000
+"""Items of segments that wait in memory, about; more are read again."""
 _AT_ONCE = 20_000
 """Items that are taken in in one transaction, about."""
 
@@ -193,6 +193,7 @@ class _Queue:
         """How many of those that its author had seen are missing, of each that waits."""
         self._waited_for: dict[str, list[str]] = {}
         self._held: dict[str, SealedSegment] = {}
+        self._held_items = 0
         self._ready: list[tuple[SegmentFile, SealedSegment]] = []
         self._size = 0
         self._seen: set[str] = set()
@@ -249,8 +250,9 @@ class _Queue:
         self._missing[segment.id] = len(missing)
         for one in missing:
             self._waited_for.setdefault(one, []).append(segment.id)
-        if len(self._held) < _HELD:
+        if self._held_items < _HELD:
             self._held[segment.id] = segment
+            self._held_items += len(segment.items)
 
     def _freed(self, came: str) -> Iterator[tuple[SegmentFile, SealedSegment]]:
         """Those that waited for this one alone."""
@@ -264,7 +266,8 @@ class _Queue:
             except SegmentError as error:
                 self.aside[file] = error
                 continue
-            self._held.pop(name, None)
+            if self._held.pop(name, None) is not None:
+                self._held_items -= len(segment.items)
             yield file, segment
 
 

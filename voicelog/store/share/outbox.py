@@ -49,6 +49,16 @@ __all__ = ["Author", "regenerated", "seal", "write_missing"]
 
 LARGEST_TEXT = 1 << 20
 """Bytes of text in a segment, about."""
+_NEW_LINKS = """
+SELECT seq, kind, ref FROM chain WHERE seq > ? AND NOT (
+    kind = 'event' AND EXISTS (
+        SELECT 1 FROM events JOIN share_items AS known
+        ON known.kind = 'event' AND known.ref = events.id
+        WHERE events.seq = chain.ref
+    )
+) ORDER BY seq
+"""
+"""Links of the chain, without those of events that are shared: millions, for one who joins."""
 _TRAVELS = ("event", "recording", "span", "hush", "dog", "matter")
 """Kinds of tombstones that mean something on other devices."""
 
@@ -89,11 +99,10 @@ def seal(log: Log, author: Author, settings: str | None = None) -> tuple[int, se
     """
     with log.writing() as connection:
         since = int(tables.get(connection, "sealed_link") or 0)
-        query = "SELECT seq, kind, ref FROM chain WHERE seq > ? ORDER BY seq"
-        links = connection.exec_driver_sql(query, (since,)).all()
+        last = connection.exec_driver_sql("SELECT max(seq) FROM chain").scalar() or since
         batch = _Batch()
         refs: dict[str, dict[int, int]] = defaultdict(dict)
-        for seq, kind, ref in links:
+        for seq, kind, ref in connection.exec_driver_sql(_NEW_LINKS, (since,)):
             refs[kind].setdefault(ref, seq)
         _recordings(connection, refs["recording"], refs["event"], batch, log.now())
         _profiles(connection, refs["profile"], batch)
@@ -104,7 +113,6 @@ def seal(log: Log, author: Author, settings: str | None = None) -> tuple[int, se
         for told in pending_keys(connection):
             batch.add(make_item("key", told.model_dump()), None, keep=True)
         count = _make_segments(log, connection, author, batch)
-        last = links[-1][0] if links else since
         if batch.first_pending is not None:
             last = batch.first_pending - 1
         tables.put(connection, "sealed_link", str(last))
@@ -159,9 +167,8 @@ def regenerated(connection: Connection, identity: str) -> SealedSegment:
     """
     query = select(share_segments.c.header, share_segments.c.item_ids)
     row = connection.execute(query.where(share_segments.c.id == identity)).one()
-    ids = json.loads(row.item_ids)
-    known = tables.known_items(connection, ids)
-    items = tuple(_made(connection, one, known.get(one)) for one in ids)
+    known = tables.known_items(connection, row.item_ids)
+    items = tuple(_made(connection, one, known.get(one)) for one in row.item_ids)
     return SealedSegment(header=SegmentHeader.model_validate_json(row.header), items=items)
 
 
@@ -187,6 +194,8 @@ def _recordings(
                 first[name] = min(refs[seq], first.get(name, refs[seq]))
     for name in sorted(first, key=lambda one: first[one]):
         row = row_of(connection, name)
+        if row is not None and _is_all_out(connection, name, row):
+            continue
         if row is not None:
             _drop_deleted(connection, name, now)
         fresh = _readable_events(connection, name) if row is not None else None
@@ -194,6 +203,20 @@ def _recordings(
             batch.first_pending = min(first[name], batch.first_pending or first[name])
             continue
         _recording(connection, name, row, fresh, batch)
+
+
+def _is_all_out(connection: Connection, recording: str, row: Mapping[str, Any]) -> bool:
+    """Whether a recording is shown as it is shared, with no event that is not: without reading
+    any, as for all that has just come."""
+    shown = select(hearings.c.row).where(hearings.c.recording == recording, hearings.c.shown)
+    text = connection.scalar(shown)
+    if text is None or json.loads(text) != row:
+        return False
+    known = select(share_items.c.id).where(
+        share_items.c.kind == "event", share_items.c.ref == events.c.id
+    )
+    fresh = select(events.c.id).where(events.c.recording == recording, ~known.exists())
+    return connection.scalar(fresh.limit(1)) is None
 
 
 def _drop_deleted(connection: Connection, recording: str, at: datetime) -> None:

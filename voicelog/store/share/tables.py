@@ -125,7 +125,7 @@ def add_segment(connection: Connection, segment: SealedSegment, at: str, newer: 
             device=header.device,
             number=header.number,
             header=header.model_dump_json(),
-            item_ids=json.dumps([item.id for item in segment.items]),
+            item_ids=[item.id for item in segment.items],
             newer=newer,
             taken_at=at,
         )
