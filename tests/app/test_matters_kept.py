@@ -17,16 +17,18 @@ from voicelog.analysis.open_matters import OpenMatter
 from voicelog.app import delete
 from voicelog.app.archive import export_bundle, import_bundle
 from voicelog.app.kept_matters import keeping_open
-from voicelog.app.matters import MatterRequest, close_matters, reopen_matters
+from voicelog.app.matters import MatterRequest, close_matters, every_matter, reopen_matters
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.app.session_choice import parts_of_sessions, sessions_of_dog
 from voicelog.model import MatterEvent
+from voicelog.report import matters_paper
 from voicelog.report.wording.matters import at_stake_lines, matter_words
 from voicelog.safety import Settings
 from voicelog.store import Log, deletion
 from voicelog.store.backup import restore, write_backup
 from voicelog.store.merge import merge_matters
 from voicelog.store.standing import noted_standing
+from voicelog.store.tombstones import dog_id
 
 YELPED = ("start session bracken", "here level four yelped", "came")
 SNAPPED = ("start session bracken", "here no button snapped", "came")
@@ -102,6 +104,9 @@ def test_deleting_a_dog_keeps_what_is_open_without_its_name(catalog: SessionCata
     database = (catalog.log.folder / "log.sqlite3").read_bytes()
     assert b"Bracken" not in database
     assert b"Dr Fern" not in database
+    ((dog, _),) = every_matter(catalog, "bracken", NOW.date()).items()  # its name still finds it
+    (section,) = matters_paper.build({dog: kept}, NOW.date(), {}).sections
+    assert section.title == f"A dog that was deleted ({dog_id('Bracken')[:8]})"
     catalog.log.put_dog(ROSTER.dogs[0])
     assert [one.id for one in listed(catalog)] == [first.id]
 

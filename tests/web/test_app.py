@@ -737,3 +737,19 @@ def test_reps_are_counted_alike_in_the_list_the_session_and_before_deleting(
     (key,) = re.findall(r'href="/session/([^"]+)"', page.get("/?dog=Wren").text)
     for address in ("/?dog=Wren", f"/session/{key}", "/delete?dog=Wren"):
         assert "3 reps (1 to check) and 1 void" in page.get(address).text, address
+
+
+def test_cards_come_in_one_order_which_the_page_is_told(
+    page: TestClient, service: ReviewService, log: Log
+) -> None:
+    """Of two sessions without a date each stands by itself, whichever was added first."""
+    for name in ("b", "a"):
+        keep(log, ("start session wren", "?here", "?here"), name, at=None)
+    keep(log, ("start session wren", "?here"), "dated")
+    service.refresh_stale()
+    cards = page.get("/api/evening").json()["cards"]
+    assert len({card["order"][0] for card in cards}) == 1
+    assert [card["order"] for card in cards] == sorted(card["order"] for card in cards)
+    keys = [card["key"] for card in cards]
+    assert keys == [keys[0], *[keys[1]] * 2, *[keys[3]] * 2]
+    assert cards[0]["day"].startswith("Mon 20 Apr 2026")

@@ -22,6 +22,7 @@ from voicelog.model.names import name_key
 from voicelog.report.wording.matters import matter_name
 from voicelog.report.words import clean
 from voicelog.safety.advice import PROFESSIONAL
+from voicelog.store.tombstones import dog_id
 
 __all__ = [
     "MatterRequest",
@@ -49,8 +50,9 @@ def every_matter(
     """
     found = catalog.matters(today)
     if dog is not None:
-        known = [*catalog.dogs(), *(one.name for one in catalog.log.roster().dogs), *found]
-        name = next((one for one in known if name_key(one) == name_key(dog)), None)
+        known = [*catalog.dogs(), *(one.name for one in catalog.log.roster().dogs)]
+        asked = {name_key(dog), dog_id(dog)}  # of a deleted dog only that is left
+        name = next((one for one in (*known, *found) if name_key(one) in asked), None)
         if name is None:
             have = ", ".join(dict.fromkeys(filter(None, known))) or "none yet"
             raise VoicelogError(

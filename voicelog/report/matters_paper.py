@@ -14,6 +14,7 @@ from voicelog.report.wording.matters import (
     beside_mark,
     closing_asks,
     matter_words,
+    whose_words,
 )
 from voicelog.report.words import Face, clean, clock, clock_if_timed, date_words, sentence
 
@@ -78,9 +79,7 @@ def build(
             )
             refs |= _refs(one)
         none = [PaperLine(label="", words=NO_MATTERS)]
-        sections.append(
-            PaperSection(title=clean(dog) or "no dog named", lines=(*lines,) or (*none,))
-        )
+        sections.append(PaperSection(title=whose_words(dog), lines=(*lines,) or (*none,)))
     if not sections:
         none_at_all = PaperLine(label="", words=NO_MATTERS)
         sections = [PaperSection(title="All dogs", lines=(none_at_all,))]

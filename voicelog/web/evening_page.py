@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from voicelog.app.review.edit_history import EditRequest
-from voicelog.app.review.evening_queue import QueueCard, evening_queue, session_cards
+from voicelog.app.review.evening_queue import QueueCard, card_order, evening_queue, session_cards
 from voicelog.app.review.review_service import ReviewService
 from voicelog.report.review_words import DONE, NO_DOG_NAMED, NO_SESSION_HEARD
 from voicelog.report.words import at_clock, clean, counted, day
@@ -18,7 +18,7 @@ def shown_queue(service: ReviewService, dog: str | None) -> dict[str, Any]:
     queue = evening_queue(service, dog)
     waiting = counted(queue.waiting, "older session") + " to check after these"
     return {
-        "cards": [_data(place, card) for place, card in enumerate(queue.cards)],
+        "cards": [_data(card) for card in queue.cards],
         "waiting": waiting if queue.waiting else "",
     }
 
@@ -36,16 +36,14 @@ def act_on_card(service: ReviewService, key: str, deed: EditRequest, who: str) -
         "changed": list(done.changed),
         "done": DONE[deed.do],
         "undo": undo.id if undo else None,
-        "cards": [_data(place, card) for place, card in enumerate(cards)],
+        "cards": [_data(card) for card in cards],
     }
 
 
-def _data(place: int, card: QueueCard) -> dict[str, Any]:
+def _data(card: QueueCard) -> dict[str, Any]:
     found: dict[str, Any] = {
         "key": card.key,
-        "place": place,
-        "rank": card.rank,
-        "session": card.began.isoformat() if card.began else "",
+        "order": card_order(card),
         "dog": clean(card.dog) or (NO_DOG_NAMED if card.dog == "" else NO_SESSION_HEARD),
         "day": day(card.began) if card.began else "day not known",
         "recording": card.recording if card.has_sound else "",

@@ -22,6 +22,7 @@ from voicelog.report.wording.matters import (
     beside_mark,
     closing_asks,
     matter_words,
+    whose_words,
 )
 
 __all__ = ["ShownMatter", "act_on_matter", "shown_matters"]
@@ -45,7 +46,7 @@ class ShownMatter(NamedTuple):
 
 
 def shown_matters(service: ReviewService) -> list[tuple[str, list[ShownMatter]]]:
-    """Each dog that has any, with its list."""
+    """Whose they are, of each dog that has any, and its list."""
     typed = typed_recordings(service.session_catalog)
     names = {
         name: file
@@ -53,7 +54,7 @@ def shown_matters(service: ReviewService) -> list[tuple[str, list[ShownMatter]]]
         if name not in typed
     }
     found = every_matter(service.session_catalog, None, service.today())
-    return [(dog, [_shown(one, names) for one in some]) for dog, some in found.items()]
+    return [(whose_words(dog), [_shown(one, names) for one in some]) for dog, some in found.items()]
 
 
 def act_on_matter(service: ReviewService, given: Mapping[str, Any], who: str) -> str:

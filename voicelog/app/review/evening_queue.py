@@ -18,7 +18,7 @@ from voicelog.app.typed_file import TYPED
 from voicelog.model.review import ReviewReason
 from voicelog.store import SessionFilter
 
-__all__ = ["EveningQueue", "QueueCard", "evening_queue", "session_cards"]
+__all__ = ["EveningQueue", "QueueCard", "card_order", "evening_queue", "session_cards"]
 
 MOST_SESSIONS = 60
 """Sessions that are looked through, newest first."""
@@ -59,12 +59,19 @@ class EveningQueue:
     waiting: int
 
 
+def card_order(card: QueueCard) -> tuple[int, float, str, float]:
+    """By what cards are put in order: what weighs first, then the newest session, each by itself
+    and in order of time."""
+    newest = card.began.replace(tzinfo=None) if card.began else datetime.min
+    return card.rank, -(newest - datetime.min).total_seconds(), card.key, card.from_s
+
+
 def evening_queue(service: ReviewService, dog: str | None = None) -> EveningQueue:
     """The queue as it stands; of one dog, or of all (None)."""
     wanted = SessionFilter(check=True, dog=dog)
     found = service.session_catalog.headings(wanted, limit=MOST_SESSIONS)
     cards = [card for row in found.rows for card in session_cards(service, row.key)]
-    cards.sort(key=_order)
+    cards.sort(key=card_order)
     return EveningQueue(tuple(cards), max(0, found.total - len(found.rows)))
 
 
@@ -111,8 +118,3 @@ def _question_card(view: SessionView, asked: AskedQuestion, has_sound: bool) -> 
         must_hear=False,
         question=asked,
     )
-
-
-def _order(card: QueueCard) -> tuple[int, float, float]:
-    newest = card.began.replace(tzinfo=None) if card.began else datetime.min
-    return card.rank, -(newest - datetime.min).total_seconds(), card.from_s

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 
 from voicelog.analysis.open_matters import OpenMatter, standing
@@ -33,6 +34,7 @@ __all__ = [
     "spoken_skin",
     "state_words",
     "stop_words",
+    "whose_words",
 ]
 
 CLOSED_BY = "a person closes it, with a reason"
@@ -51,6 +53,7 @@ MATTERS_PAGE = "/matters"
 """Where the page has all open matters."""
 
 _STOP = "Stop: "
+_HASH = re.compile(r"[0-9a-f]{64}")
 _STAGES: Mapping[str, str] = {"bird": "birds", "gun": "gunfire"}
 _STOPS: Mapping[str, str] = {
     "stress-not-eased": "level not lowered after a strong sign",
@@ -91,6 +94,14 @@ def matter_name(matter: SessionMatter) -> str:
         case "stop":
             rules = [rule for rule in matter.rules if rule != "stress-strong"]
             return f"{_STOP}{listed(map(stop_words, rules))}{f' ({names})' if names else ''}"
+
+
+def whose_words(dog: str) -> str:
+    """Whose matters these are. `dog` is the name; of a deleted dog the hash of its name, all that
+    is left of it; "" where none was named."""
+    if _HASH.fullmatch(dog):
+        return f"A dog that was deleted ({dog[:8]})"
+    return clean(dog) or "No dog named"
 
 
 def beside_mark(words: str) -> str:

@@ -34,8 +34,12 @@ function remember() {
   sessionStorage.setItem(`${kept} undos`, JSON.stringify(undos));
 }
 
+// As the server puts them in order: by the first in which two differ.
 function order(all) {
-  return all.sort((a, b) => a.rank - b.rank || (a.session < b.session) - (a.session > b.session) || a.from - b.from);
+  return all.sort((a, b) => {
+    const at = a.order.findIndex((one, place) => one !== b.order[place]);
+    return at < 0 ? 0 : a.order[at] < b.order[at] ? -1 : 1;
+  });
 }
 
 // --- showing ---------------------------------------------------------------------------
