@@ -40,7 +40,7 @@ from voicelog.recognition.trained_artifact import shipped_artifact
 from voicelog.recognition.whisper import WhisperEncoder
 from voicelog.recognition.whisper_model import packaged_whisper_model
 
-__all__ = ["PeopleUtterance", "people_speech"]
+__all__ = ["PeopleUtterance", "people_speech", "recordings"]
 
 SURE = -0.35
 """Mean ln probability of a token, from which on what Whisper writes is taken."""
@@ -63,12 +63,13 @@ class PeopleUtterance:
 def people_speech() -> Iterator[PeopleUtterance]:
     """All of it. FileNotFoundError where a set is absent says what to do."""
     words = _words()
-    for source, speaker, name, sound in _recordings():
+    for source, speaker, name, sound in recordings():
         if said := words.get(f"{source}/{name}"):
             yield PeopleUtterance(source, speaker, said, sound)
 
 
-def _recordings() -> Iterator[tuple[str, str, str, Samples]]:
+def recordings() -> Iterator[tuple[str, str, str, Samples]]:
+    """Set, speaker, name and sound of each; see PeopleUtterance."""
     folder = data_dir() / "people" / "wake-word-benchmark" / "audio"
     if not folder.is_dir():
         raise FileNotFoundError(
@@ -102,7 +103,7 @@ def _words() -> dict[str, str]:
     found = dict[str, str]()
     labels = {name: said for name, said, _ in people.commands("tune")}
     listener = _Listener()
-    for source, _, name, sound in _recordings():
+    for source, _, name, sound in recordings():
         if source == "phrases":
             said = name.split("/")[0]
         elif source == "orders":

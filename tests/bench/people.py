@@ -53,7 +53,7 @@ from voicelog.recognition.trained_artifact import shipped_artifact
 from voicelog.recognition.whisper import WhisperEncoder
 from voicelog.recognition.whisper_model import packaged_whisper_model
 
-__all__ = ["GRAMMAR", "commands", "recordings", "words"]
+__all__ = ["GRAMMAR", "commands", "noise_file", "recordings", "scaled", "words"]
 
 GRAMMAR = "orders"
 """The folder of tests/bench/grammars that the orders are of."""
@@ -90,6 +90,11 @@ def _folder() -> Path:
         f"Found no people's commands in '{data_dir() / 'people'}', wanted the repository "
         "Picovoice/speech-to-intent-benchmark; clone it there."
     )
+
+
+def noise_file() -> Path:
+    """The repository's noise of a kitchen."""
+    return _folder() / "noise" / "kitchen.wav"
 
 
 def commands(split: str) -> Iterator[tuple[str, str, Sound]]:
@@ -169,7 +174,7 @@ def recordings(
     condition, link = part_link(condition)
     down = float(condition.removeprefix("down")) if condition.startswith("down") else 0.0
     if condition.startswith("kitchen"):
-        noise = np.asarray(sf.read(_folder() / "noise" / "kitchen.wav", dtype="float32")[0])
+        noise = np.asarray(sf.read(noise_file(), dtype="float32")[0])
     for index in range(-(-len(every) // EACH)):
         rng = random.Random(f"{made} {split} {index}")
         parts, utterances, at = list[Sound](), list[dict[str, Any]](), 0
@@ -179,7 +184,7 @@ def recordings(
             if noise is not None:
                 start = rng.randrange(len(noise) - len(placed))
                 snr_db = float(condition.removeprefix("kitchen"))
-                placed = placed + _scaled(noise[start : start + len(placed)], sound, snr_db)
+                placed = placed + scaled(noise[start : start + len(placed)], sound, snr_db)
                 placed = placed / (2 * float(np.abs(placed).max()))  # as the authors do
             start_s, end_s = ((at + before + sample) / RATE for sample in _spoken(sound))
             utterances.append(
@@ -206,7 +211,8 @@ def _spoken(sound: Sound) -> tuple[int, int]:
     return int(loud[0]) * step, int(loud[-1] + 1) * step
 
 
-def _scaled(noise: Sound, speech: Sound, snr_db: float) -> Sound:
+def scaled(noise: Sound, speech: Sound, snr_db: float) -> Sound:
+    """Noise with its loudest 128 ms so many dB below those of the speech."""
     ratio = _loudest(speech) / (_loudest(noise) * 10 ** (snr_db / 10))
     return noise * np.float32(ratio**0.5)
 

@@ -56,7 +56,7 @@ def test_a_roster_without_fault_is_said_to_have_none(voicelog: Voicelog) -> None
         "Words of the grammar that make another note of each other:\n"
         "  collar slipped / collar stripped\n"
         "  wet herself / wet himself\n"
-        "  collar off / collar on; for the first, collar stripped says the same\n"
+        "  collar off / collar on\n"
     )
 
 
@@ -82,11 +82,11 @@ def test_likenesses_are_told_with_what_would_be_better(voicelog: Voicelog) -> No
     out = voicelog("words", "check").out
     names = section(out, "Names and cues")
     assert (
-        'dog wren: sounds like ren, and "wren here" may be taken for "ren here"; for the log, call '
-        "it Willow, Magpie or Bruno"
+        'dog wren: sounds the same as ren, and "wren here" may be taken for "ren here"; for the '
+        "log, call it Willow, Magpie or Bruno"
     ) in names
     assert any(line.startswith("dog came: is a word of the grammar too; for") for line in names)
-    assert "cue hup: sounds like up; a safer cue: home, hurry in or join me" in names
+    assert "cue hup: is easily heard as up; a safer cue: home, hurry in or join me" in names
     assert section(out, "Words sounded out")[0].startswith("hup: HH AH P; if it is said otherwise")
     assert section(out, "Phrases that say two") == [
         '"came hup" is taken as came hup (cue: voice); it could be came (outcome: '

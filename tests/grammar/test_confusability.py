@@ -127,6 +127,18 @@ def test_each_pair_is_two_notes_of_different_meaning() -> None:
         assert meant != mistaken
 
 
+def test_no_note_is_offered_that_another_pair_makes_doubtful() -> None:
+    found = confusable_words(PLAIN, 20)
+    (off,) = (one for one in found if one.notes == ("collar off", "collar on"))
+    assert "collar stripped" not in off.better  # beside "collar slipped"
+    doubtful = {word for one in found for word in (one.said, one.other)}
+    for one in found:
+        assert one.notes is not None
+        kept = set(one.notes[0].split()) - {one.said}
+        for note in one.better:
+            assert not (set(note.split()) - kept) & doubtful
+
+
 def test_another_way_to_say_the_same_is_known() -> None:
     assert phrases_without_word(PLAIN, "came") == ("all in", "arrived", "complied")
     assert phrases_without_word(PLAIN, "yelped") == ("cried out",)

@@ -17,6 +17,7 @@ from voicelog.model.names import LONGEST_NAME, name_key, name_skeleton, tidy_nam
 from voicelog.report.roster_words import (
     born_later_words,
     ceiling_above_words,
+    heard_as_words,
     looks_alike_words,
     no_name_words,
     slash_words,
@@ -82,7 +83,7 @@ def change_dog(
     if known is None:
         _check_new_name(dog.name, [other.name for other in roster.dogs])
     _check_bounds(log, dog, changes)
-    conflicts = tuple(dog_name_conflicts(dog, roster, grammar_with(Roster())))
+    conflicts = _conflicts(dog, roster)
     log.put_dog(dog)
     tidied = tidied_words(dog.name) if known is None and dog.name != name else ""
     return ChangedProfile(dog, conflicts, tidied)
@@ -94,7 +95,11 @@ def name_conflicts(log: Log, profile: Mapping[str, Any]) -> tuple[str, ...]:
     Raises:
         ProfileError, NoPronunciationError: as `change_dog`.
     """
-    return tuple(dog_name_conflicts(_validated(profile), log.roster(), grammar_with(Roster())))
+    return _conflicts(_validated(profile), log.roster())
+
+
+def _conflicts(dog: Dog, roster: Roster) -> tuple[str, ...]:
+    return tuple(map(heard_as_words, dog_name_conflicts(dog, roster, grammar_with(Roster()))))
 
 
 def profile_version(dog: Dog | None) -> str:
@@ -116,7 +121,8 @@ def add_handler(log: Log, name: str) -> tuple[str, ...]:
         raise ProfileError(no_name_words(len(name)))
     if name_key(name) not in map(name_key, roster.handlers):
         _check_new_name(name, roster.handlers)
-    conflicts = tuple(handler_name_conflicts(name, roster, grammar_with(Roster())))
+    found = handler_name_conflicts(name, roster, grammar_with(Roster()))
+    conflicts = tuple(map(heard_as_words, found))
     log.put_handler(name)
     return conflicts
 

@@ -9,12 +9,11 @@ grammar, another way to say the same, where there is one.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import combinations
 
 from voicelog.grammar.grammar import Grammar, normalize
-from voicelog.grammar.name_conflicts import ALIKE
 from voicelog.grammar.pronunciation import (
     NoPronunciationError,
     Origin,
@@ -23,7 +22,7 @@ from voicelog.grammar.pronunciation import (
     sound_similarity,
 )
 from voicelog.grammar.sample_phrases import meaning, phrases
-from voicelog.grammar.sound_alikes import near
+from voicelog.grammar.sound_alikes import ALIKE, near
 from voicelog.grammar.suggested_names import SUGGESTED_NAMES, NameRole
 from voicelog.model import Phrase
 from voicelog.model.phrases import named_level
@@ -35,7 +34,9 @@ __all__ = [
     "confusable_words",
     "derived",
     "phrases_without_word",
+    "safer_than",
     "safer_words",
+    "speakable",
 ]
 
 UNLIKE = 0.6
@@ -140,10 +141,22 @@ def confusable_words(grammar: Grammar, top_level: int | None = None) -> tuple[Co
             continue
         if top_level is not None and max(_level(meant), _level(mistaken)) > top_level:
             continue
-        found[pair] = ConfusablePair(
-            said, None, other, likeness, notes, _synonyms(grammar, notes[0])[:BETTER]
-        )
-    return tuple(sorted(found.values(), key=lambda one: -one.likeness))
+        found[pair] = ConfusablePair(said, None, other, likeness, notes, ())
+    doubtful = {word for pair in found for word in pair}
+    pairs = (replace(one, better=_safer_notes(grammar, one, doubtful)) for one in found.values())
+    return tuple(sorted(pairs, key=lambda one: -one.likeness))
+
+
+def _safer_notes(grammar: Grammar, pair: ConfusablePair, doubtful: set[str]) -> tuple[str, ...]:
+    """Other ways to say the first note of a pair, without a word that is in any pair itself."""
+    assert pair.notes is not None
+    kept = doubtful & set(pair.notes[0].split()) - {pair.said}
+    free = (
+        words
+        for words in _synonyms(grammar, pair.notes[0])
+        if not (doubtful - kept).intersection(words.split())
+    )
+    return tuple(free)[:BETTER]
 
 
 def _minimal_pairs(grammar: Grammar) -> Iterator[tuple[str, str]]:
@@ -159,15 +172,21 @@ def _minimal_pairs(grammar: Grammar) -> Iterator[tuple[str, str]]:
 
 def safer_words(grammar: Grammar, role: NameRole, said: str) -> tuple[str, ...]:
     """Words for that role that sound like nothing else, those with `said`'s first letter first."""
-    unlike = _unlike(grammar, role)
+    taken = dict.fromkeys([*(name for name, _ in _names(grammar)), *_words(grammar)])
+    return safer_than(said, role, tuple(taken))
+
+
+def safer_than(said: str, role: NameRole, taken: tuple[str, ...]) -> tuple[str, ...]:
+    """Words for that role that sound like none that is `taken`, all of which can be pronounced;
+    those with `said`'s first letter first."""
+    unlike = _unlike(taken, role)
     first = [word for word in unlike if word[0].casefold() == said[0].casefold()]
     return tuple(dict.fromkeys((*first, *unlike)))[:BETTER]
 
 
 @lru_cache(maxsize=16)
-def _unlike(grammar: Grammar, role: NameRole) -> tuple[str, ...]:
+def _unlike(taken: tuple[str, ...], role: NameRole) -> tuple[str, ...]:
     """The candidates that sound like nothing else, the safest first."""
-    taken = dict.fromkeys([*(name for name, _ in _names(grammar)), *_words(grammar)])
     worst = {
         word: max(sound_similarity(normalize(word), other) for other in taken)
         for word in SUGGESTED_NAMES[role]
@@ -186,18 +205,18 @@ def _names(grammar: Grammar) -> Iterator[tuple[str, NameRole]]:
     ]
     for name, role in spoken:
         words = normalize(name)
-        if words and all(_speakable(word) for word in words.split()):
+        if words and all(speakable(word) for word in words.split()):
             yield words, role
 
 
 def _likeness(a: str, b: str) -> float:
-    return sound_similarity(a, b) if _speakable(a) and _speakable(b) else 0.0
+    return sound_similarity(a, b) if speakable(a) and speakable(b) else 0.0
 
 
 @lru_cache(maxsize=4)
 def _words(grammar: Grammar) -> tuple[str, ...]:
     """Every word that may be spoken and can be pronounced."""
-    return tuple(filter(_speakable, grammar.vocabulary))
+    return tuple(filter(speakable, grammar.vocabulary))
 
 
 def _exchanged(grammar: Grammar, said: str, other: str) -> tuple[str, str] | None:
@@ -263,7 +282,8 @@ def derived(grammar: Grammar) -> tuple[DerivedPronunciation, ...]:
     return tuple(found)
 
 
-def _speakable(word: str) -> bool:
+def speakable(word: str) -> bool:
+    """Whether a word can be pronounced."""
     try:
         return bool(_PRONOUNCER.variants(word))
     except NoPronunciationError:

@@ -1,76 +1,85 @@
 """Names and cue words that a listener could mistake for something else that may be said.
 
 A dog called Bird, or a cue "hup" beside "up", makes wrong records however well one listens;
-better to hear of it when the name is entered.
+better to hear of it when the name is entered, with others that are like nothing she says.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from functools import lru_cache
+from dataclasses import dataclass
 
+from voicelog.grammar.confusability import safer_than, speakable
 from voicelog.grammar.grammar import Grammar, normalize
-from voicelog.grammar.pronunciation import NoPronunciationError, sound_similarity
+from voicelog.grammar.pronunciation import NoPronunciationError
+from voicelog.grammar.sound_alikes import Mistaken, mistaken
+from voicelog.grammar.suggested_names import NameRole
 from voicelog.model import Dog, Roster
 
-__all__ = ["ALIKE", "dog_name_conflicts", "handler_name_conflicts"]
+__all__ = ["NameConflict", "dog_name_conflicts", "handler_name_conflicts"]
 
-ALIKE = 0.75
-"""Likeness (0 to 1) from which two words are pointed out; our own choice."""
+EVERYBODYS_CUE = "here"
 
 
-def dog_name_conflicts(dog: Dog, roster: Roster, grammar: Grammar | None = None) -> tuple[str, ...]:
-    """A sentence for each name or cue of `dog` that sounds like something else said.
+@dataclass(frozen=True, slots=True)
+class NameConflict:
+    """A name or cue (`said`, as it is written) that is heard as `other`, how soon that happens, and
+    others for it (`better`) that are like nothing of the roster and the grammar."""
 
-    `roster` are the others; the dog's own older profile in it does not count. Raises
+    role: NameRole
+    said: str
+    other: str
+    how: Mistaken
+    better: tuple[str, ...]
+
+
+def dog_name_conflicts(
+    dog: Dog, roster: Roster, grammar: Grammar | None = None
+) -> tuple[NameConflict, ...]:
+    """What the name of `dog`, and each of its cues, is heard as; the soonest first.
+
+    `roster` are the others; the dog's own older profile in it does not count. A name is held
+    against words, names and cues; a cue against words and names, and the dog's other cues. Raises
     NoPronunciationError for a name that cannot be spoken.
     """
-    others = Roster(dogs=tuple(d for d in roster.dogs if d.name.casefold() != dog.name.casefold()))
-    words = set((grammar or Grammar.load()).vocabulary)
-    names = {normalize(other.name) for other in others.dogs}
-    spoken = [("name", dog.name)] + [("cue", cue) for cue in dog.cues if cue != "here"]
-    return tuple(
-        _sentence(what, said, other)
-        for what, said in spoken
-        for other in _like(said, words | names if what == "name" else words)
-    )
+    others = tuple(one for one in roster.dogs if one.name.casefold() != dog.name.casefold())
+    words = {*(grammar or Grammar.load()).vocabulary}
+    names = {normalize(one) for one in (*(other.name for other in others), *roster.handlers)}
+    cues = {normalize(cue) for one in (dog, *others) for cue in one.cues}
+    own = {normalize(dog.name), *map(normalize, dog.cues)}
+    taken = words | names | cues | own
+    spoken: list[tuple[NameRole, str, set[str]]] = [("dog", dog.name, words | names | cues)]
+    spoken += [
+        ("cue", cue, words | names | own - {normalize(cue)})
+        for cue in dog.cues
+        if cue != EVERYBODYS_CUE
+    ]
+    return tuple(found for one in spoken for found in _conflicts(*one, taken))
 
 
 def handler_name_conflicts(
     name: str, roster: Roster, grammar: Grammar | None = None
-) -> tuple[str, ...]:
-    """The same for a handler's name, against the grammar, dogs and other handlers."""
+) -> tuple[NameConflict, ...]:
+    """The same for a handler's name, against the grammar, dogs, their cues and other handlers."""
     others = {normalize(one) for one in roster.handlers if one.casefold() != name.casefold()}
-    others |= {normalize(dog.name) for dog in roster.dogs}
-    others |= set((grammar or Grammar.load()).vocabulary)
-    return tuple(_sentence("name", name, other) for other in _like(name, others))
+    others |= {normalize(one) for dog in roster.dogs for one in (dog.name, *dog.cues)}
+    others |= {*(grammar or Grammar.load()).vocabulary}
+    return tuple(_conflicts("handler", name, others, others | {normalize(name)}))
 
 
-def _sentence(what: str, said: str, other: str) -> str:
-    return (
-        f"The {what} '{said}' sounds like '{other}', which may be said too; "
-        "choose another, or say it with care and check it in the evening."
-    )
-
-
-def _like(said: str, others: set[str]) -> Iterator[str]:
+def _conflicts(
+    role: NameRole, said: str, others: set[str], taken: set[str]
+) -> Iterator[NameConflict]:
     word = normalize(said)
     if not word:
         raise NoPronunciationError(said)
-    for other in sorted(others):
-        if likeness(word, other) >= ALIKE:
-            yield other
+    heard = [(how, other) for other in sorted(others) if (how := mistaken(word, other))]
+    if not heard:
+        return
+    pronounced = tuple(one for one in sorted(taken) if one and all(map(speakable, one.split())))
+    better = safer_than(said, role, pronounced)
+    for how, other in sorted(heard, key=lambda one: SOONEST_FIRST.index(one[0])):
+        yield NameConflict(role, said, other, how, better)
 
 
-@lru_cache(maxsize=8192)  # the page asks it of the same words at each change of a name
-def likeness(said: str, other: str) -> float:
-    """How alike (0 to 1) they sound; 0 where the other, kept earlier, cannot be pronounced.
-
-    Raises NoPronunciationError where `said` cannot be.
-    """
-    try:
-        return sound_similarity(said, other)
-    except NoPronunciationError as error:
-        if error.word in said.split():
-            raise
-        return 0.0
+SOONEST_FIRST: tuple[Mistaken, ...] = ("same", "easily", "sometimes")

@@ -28,6 +28,7 @@ __all__ = [
     "Phones",
     "Pronouncer",
     "edit_distance",
+    "phone_cost",
     "phone_distance",
     "shipped_dictionary",
     "sound_similarity",
@@ -247,7 +248,12 @@ def phone_distance(a: Phones, b: Phones) -> float:
     """How differently `a` and `b` sound: like `edit_distance`, but phones that sound alike, or are
     easily lost, cost less than 1 (down to 0.3). Symmetric; 0 only for the same phones.
     """
-    return _edit(a, b, lambda x, y: _CHANGE.get((x, y), 1.0), lambda x: _FAINT.get(x, 1.0))
+    return _edit(a, b, phone_cost, phone_cost)
+
+
+def phone_cost(phone: str, other: str | None = None) -> float:
+    """What hearing `other` for a phone costs in `phone_distance`, or losing it where None."""
+    return _FAINT.get(phone, 1.0) if other is None else _CHANGE.get((phone, other), 1.0)
 
 
 def _line_of(text: str, word: str) -> int:

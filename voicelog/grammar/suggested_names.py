@@ -15,10 +15,10 @@ NameRole = Literal["dog", "handler", "cue"]
 
 SUGGESTED_NAMES: Mapping[NameRole, tuple[str, ...]] = {
     "dog": (
-        *("Badger", "Banjo", "Basil", "Biscuit", "Bruno", "Comet", "Copper", "Domino", "Dusky"),
-        *("Falcon", "Ginger", "Harvest", "Hobnob", "Indigo", "Jasper", "Juniper", "Kestrel"),
+        *("Badger", "Banjo", "Basil", "Biscuit", "Bruno", "Comet", "Copper", "Domino"),
+        *("Falcon", "Ginger", "Harvest", "Hobnob", "Indigo", "Jasper", "Juniper"),
         *("Magpie", "Maple", "Nutmeg", "Olive", "Pepper", "Quarry", "Quaver", "Rocket"),
-        *("Saffron", "Sorrel", "Thistle", "Toffee", "Umber", "Velma", "Velvet", "Willow", "Yarrow"),
+        *("Saffron", "Sorrel", "Thistle", "Toffee", "Velma", "Velvet", "Willow", "Yarrow"),
     ),
     "handler": (
         *("Abigail", "Benjamin", "Caroline", "Dominic", "Emily", "Frederick", "Gregory"),

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from datetime import date
 
+from voicelog.grammar.name_conflicts import NameConflict
+from voicelog.grammar.sound_alikes import Mistaken
 from voicelog.report.words import clean, date_words, still_to_come_words
 
 __all__ = [
+    "HEARD_AS",
     "born_later_words",
     "ceiling_above_words",
+    "heard_as_words",
     "looks_alike_words",
     "no_name_words",
     "off_roster_words",
@@ -21,6 +25,26 @@ __all__ = [
 def tidied_words(name: str) -> str:
     """That a name is kept as `name`, which is not as it was typed."""
     return f"The name is kept as '{clean(name)}', without blanks and marks that cannot be seen."
+
+
+HEARD_AS: dict[Mistaken, str] = {
+    "same": "sounds the same as",
+    "easily": "is easily heard as",
+    "sometimes": "is sometimes heard as",
+}
+"""How soon a word is heard as another, as it stands between the two."""
+
+
+def heard_as_words(one: NameConflict) -> str:
+    """That a name or cue is heard as something else that may be said, and what to do."""
+    what = "cue" if one.role == "cue" else "name"
+    better = [f"'{word}'" for word in one.better]
+    some = f"{', '.join(better[:-1])} or {better[-1]}" if better[1:] else "".join(better)
+    others = f", for example {some}" if some else ""
+    return (
+        f"The {what} '{clean(one.said)}' {HEARD_AS[one.how]} '{clean(one.other)}'. "
+        f"Another is safer{others}; or check it in the evening."
+    )
 
 
 def looks_alike_words(name: str, other: str) -> str:

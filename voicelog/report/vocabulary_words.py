@@ -7,9 +7,10 @@ from collections.abc import Iterable, Iterator, Sequence
 from voicelog.grammar.ambiguity import AmbiguousWords
 from voicelog.grammar.confusability import ConfusablePair
 from voicelog.grammar.grammar import Grammar
-from voicelog.grammar.sound_alikes import sound_alike_readings
+from voicelog.grammar.sound_alikes import mistaken, sound_alike_readings
 from voicelog.model import Phrase, Reading, Status, Utterance, Verdict
 from voicelog.model.phrases import phrase_slots
+from voicelog.report.roster_words import HEARD_AS
 from voicelog.report.state_words import status_word
 from voicelog.report.words import clock
 
@@ -64,12 +65,13 @@ def many_levels_words(top: int) -> str:
 def name_line(one: ConfusablePair) -> str:
     """A name or cue that sounds like something else, and what to call it instead. `one` is of a
     name or cue."""
-    like = "is a word of the grammar too" if one.said == one.other else f"sounds like {one.other}"
-    mistaken = f', and "{one.notes[0]}" may be taken for "{one.notes[1]}"' if one.notes else ""
+    how = HEARD_AS[mistaken(one.said, one.other) or "sometimes"]
+    like = "is a word of the grammar too" if one.said == one.other else f"{how} {one.other}"
+    taken = f', and "{one.notes[0]}" may be taken for "{one.notes[1]}"' if one.notes else ""
     instead = f"; for the log, call it {_or(one.better)}" if one.better else ""
     if one.role == "cue" and one.better:
         instead = f"; a safer cue: {_or(one.better)}"
-    return f"{one.role} {one.said}: {like}{mistaken}{instead}"
+    return f"{one.role} {one.said}: {like}{taken}{instead}"
 
 
 def word_line(one: ConfusablePair) -> str:
