@@ -57,7 +57,7 @@ def summary(folder: Path) -> str:
 
 
 def page(folder: Path, picture: Path) -> None:
-    """The session at the page, as it opens."""
+    """The session on the page, as it opens."""
     command = [*PROGRAM, "review", "--port", "0", "--no-browser", "--as", "Anna"]
     command += ["--data-dir", str(folder)]
     with (

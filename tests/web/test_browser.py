@@ -127,7 +127,7 @@ def until(page: Page, condition: str) -> None:
 
 
 class Reader:
-    """Somebody at the page, who counts the keys that are pressed."""
+    """Somebody on the page, who counts the keys that are pressed."""
 
     def __init__(self, page: Page, address: str) -> None:
         self.page, self.address, self.presses = page, address, 0

@@ -1,4 +1,4 @@
-"""What the terminal can do, done at the page; and that no form ends in a fault of the server."""
+"""What the terminal can do, done on the page; and that no form ends in a fault of the server."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A locked log at the page: its passphrase is asked for there, and its lock changed there."""
+"""A locked log on the page: its passphrase is asked for there, and its lock changed there."""
 
 from __future__ import annotations
 

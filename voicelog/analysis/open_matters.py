@@ -8,7 +8,7 @@ laptop that holds the same sessions and events, in whatever order they came.
   which closes nothing: both stand.
 - A closing holds for the kind, the entries, the rules and the signs that it saw; where more came
   to a matter later, it is open again.
-- What a person struck at the page, or read anew so that nothing of it is left, is *corrected*: it
+- What a person struck on the page, or read anew so that nothing of it is left, is *corrected*: it
   stands no more, and says by whom. Struck by voice alone it still stands.
 - What is closed or corrected is shown for `SHOWN_DAYS` days.
 """

@@ -141,6 +141,7 @@ def plan_of(
     new = not any(map(_stimulated, session_digests))
     pup = new or (months is not None and months < criteria.pup_months)
     changed = (Reason(code="other transmitter"),) if session_digests and not same else ()
+    most_reps = criteria.plan_reps_pup if pup else criteria.plan_reps
     return Plan(
         dog=dog.name,
         day=today,
@@ -161,9 +162,9 @@ def plan_of(
         mode=None if free else bounds.mode,
         start=None if free else bounds.start,
         most=None if free else bounds.most,
-        reps=criteria.plan_reps_pup if pup else criteria.plan_reps,
+        reps=most_reps,
         watch=_watch(scope),
-        aim=_aim(scope, steps, criteria),
+        aim=_aim(scope, steps, criteria, most_reps),
         thin=bounds.thin,
     )
 
@@ -270,7 +271,10 @@ def _watch(scope: SessionScope) -> tuple[Reason, ...]:
     return tuple(found)
 
 
-def _aim(scope: SessionScope, steps: Sequence[ReadinessStep], criteria: Criteria) -> Aim:
+def _aim(
+    scope: SessionScope, steps: Sequence[ReadinessStep], criteria: Criteria, most_reps: int
+) -> Aim:
+    """What the session is for: of no more calls than it is planned for."""
     if scope.stops:
         return Aim(code="settle the stop")
     if not steps:
@@ -278,7 +282,9 @@ def _aim(scope: SessionScope, steps: Sequence[ReadinessStep], criteria: Criteria
     step = steps[0]
     if step.verdict == "ready":
         return Aim(code="next step", next=step.next)
-    return Aim(code="first calls", passes=criteria.ready_passes, of=criteria.ready_of)
+    of = min(criteria.ready_of, most_reps)
+    passes = -(-criteria.ready_passes * of // criteria.ready_of)  # the same share, rounded up
+    return Aim(code="first calls", passes=passes, of=of)
 
 
 def _stimulated(session_digest: SessionDigest) -> bool:

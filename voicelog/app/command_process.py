@@ -24,7 +24,7 @@ from voicelog.store.log_lock import known_key, passphrase_environment
 __all__ = ["FACE_NAME", "CommandProcess", "voicelog_command"]
 
 FACE_NAME = "VOICELOG_FACE"
-"""The variable that tells such a process that what it prints is read at the page."""
+"""The variable that tells such a process that what it prints is read on the page."""
 _LAST = 14
 """Lines that are shown."""
 _LONGEST = 64 * 1024

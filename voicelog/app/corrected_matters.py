@@ -122,7 +122,7 @@ def read_anew(
 
 
 def strikes(events: Sequence[Event]) -> dict[str, MatterCorrection]:
-    """Who struck an entry last, by its id: at the page, or by voice."""
+    """Who struck an entry last, by its id: on the page, or by voice."""
     undone = undone_events(tuple(events))
     found: dict[str, MatterCorrection] = {}
     for event in events:
@@ -173,5 +173,5 @@ def _corrections(events: Sequence[Event]) -> dict[str, str]:
 
 
 def _typed(event: Action) -> bool:
-    """Whether it was done at the page: what is said in the field has no time of its own."""
+    """Whether it was done on the page: what is said in the field has no time of its own."""
     return event.by == "person" and event.at is not None and event.cause is None

@@ -14,7 +14,7 @@ from voicelog.store import Log, StoredRecording
 __all__ = ["AROUND_S", "sound_between", "sound_path"]
 
 AROUND_S = 0.7
-"""Seconds of sound that are played before and after a note, as at the page."""
+"""Seconds of sound that are played before and after a note, as on the page."""
 
 
 def sound_path(log: Log, recording: StoredRecording) -> Path:

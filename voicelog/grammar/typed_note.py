@@ -1,4 +1,4 @@
-"""What a person types as a note, wherever it is typed: in a file, at the page, in the terminal.
+"""What a person types as a note, wherever it is typed: in a file, on the page, in the terminal.
 
 Sure is what is a note as it stands, or with short forms of one meaning written out. All else is
 left to a person, with what lies near on offer; a name is never guessed. Until that person has read

@@ -64,7 +64,7 @@ class MatterCorrection(FrozenModel):
     """Who took back what a matter rests on, and when, as far as that is known.
 
     `how`: struck or changed by voice, or heard otherwise when the sound was heard again (then it
-    still stands: only a person at the keyboard closes anything); struck at the page, or read anew
+    still stands: only a person at the keyboard closes anything); struck on the page, or read anew
     by a person so that nothing is left of it.
     """
 

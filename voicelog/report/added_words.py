@@ -15,12 +15,12 @@ _NO_DATE = "it has no date, which rules of the day need: "
 _HOW_TO_DATE = ("add it again with --at 'DAY TIME', when it began", "open it and set when it began")
 _HOW_TO_REDATE = ("add it again with --redate", "open it and set that")
 _HOW_TO_NAME = ("voicelog questions", "More, Names that are not known")
-"""What to do, in the terminal and at the page."""
+"""What to do, in the terminal and on the page."""
 
 
 def added_words(added: AddedFile, *, at_page: bool = False) -> str:
     """What came of a file, in a sentence or more. `added` is what `add_file` returns; `at_page`:
-    it is read at the page."""
+    it is read on the page."""
     dateless = f"{_NO_DATE}{_HOW_TO_DATE[at_page]}"
     heard, dating = added.heard, added.dating
     if heard is None:

@@ -1,6 +1,6 @@
 """What is wrong with a microphone or an earphone, in the words of the face that shows it.
 
-An error of a device says at the terminal which option names another. At the page nobody has typed
+An error of a device says at the terminal which option names another. On the page nobody has typed
 an option: there another is chosen in the list.
 """
 

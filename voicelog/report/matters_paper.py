@@ -31,7 +31,7 @@ def matters_section(found: Sequence[OpenMatter], face: Face = "terminal") -> Pap
 
 
 def matters_link(face: Face) -> tuple[PaperLine, ...]:
-    """A line that leads to where matters are closed, for what is read at the page; else none."""
+    """A line that leads to where matters are closed, for what is read on the page; else none."""
     return (PaperLine(label="", words=MATTERS_LINK, href=MATTERS_PAGE),) if face == "page" else ()
 
 

@@ -133,7 +133,7 @@ def phone_state_words(*, at_work: bool, starting: bool, ending: bool, live: bool
 
 
 def phone_port_words(port: int, face: Face) -> str:
-    """That a `port` for phones, or the one after it, is not free; at the page (`face`) there is no
+    """That a `port` for phones, or the one after it, is not free; on the page (`face`) there is no
     other, since a phone keeps its sound for the address that it has joined."""
     found = f"Found port {port} or {port + 1} of this machine not free, wanted both for phones; "
     if face == "page":
@@ -143,8 +143,8 @@ def phone_port_words(port: int, face: Face) -> str:
 
 
 def joined_words(code: str, face: Face = "terminal") -> str:
-    """What is said when a phone has joined; `code` joins the next, and is shown beside at the page
-    (`face`)."""
+    """What is said when a phone has joined; `code` joins the next, and is shown beside it on the
+    page (`face`)."""
     if face == "page":
         return "A phone has joined; the code for another phone is a new one."
     return f"A phone has joined. For another phone (code {code}):"

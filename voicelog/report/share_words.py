@@ -254,7 +254,7 @@ def difference_line(one: TrainerDifference) -> str:
 
 
 def carried_words(out: int, back: int, folder: Path, face: Face = "terminal") -> str:
-    """What was carried to a folder and from it, `out` and `back`; at the page (`face`) it is taken
+    """What was carried to a folder and from it, `out` and `back`; on the page (`face`) it is taken
     in at once."""
     copied = f"{counted(out, 'file')} copied to {folder}, {counted(back, 'file')} from it."
     then = " Run 'voicelog share now' to take in what came." if face == "terminal" else ""

@@ -219,7 +219,7 @@ _QUESTIONS_AT: Mapping[Face, str] = {
     "page": ", asked above the entries",
 }
 _LINES_AT: Mapping[Face, str] = {"terminal": ": voicelog correct", "page": " among the entries"}
-"""Where reps are answered for, and typed lines read, in the terminal and at the page."""
+"""Where reps are answered for, and typed lines read, in the terminal and on the page."""
 
 
 def check_note(

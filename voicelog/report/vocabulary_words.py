@@ -58,7 +58,7 @@ def many_levels_words(top: int) -> str:
     """That fewer levels are heard better than those up to `top`."""
     return (
         f"Levels go up to {top} here. With fewer on the transmitter, say so (voicelog dogs put DOG "
-        "--top N, or in the dog's profile at the page): what it cannot do is then not listened for."
+        "--top N, or in the dog's profile on the page): what it cannot do is then not listened for."
     )
 
 

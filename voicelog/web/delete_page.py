@@ -1,4 +1,4 @@
-"""Deleting for good at the page, in two steps: what would go and be forgotten, then doing it."""
+"""Deleting for good on the page, in two steps: what would go and be forgotten, then doing it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Dogs at the page: their profiles, with what sounds alike pointed out before it is kept."""
+"""Dogs on the page: their profiles, with what sounds alike pointed out before it is kept."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The first run at the page: dogs, a microphone test, a recording to try; each can be skipped."""
+"""The first run on the page: dogs, a microphone test, a recording to try; each can be skipped."""
 
 from __future__ import annotations
 

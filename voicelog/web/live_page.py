@@ -1,4 +1,4 @@
-"""The live session at the page: starting it, how it stands, what the ear said, stopping it."""
+"""The live session on the page: starting it, how it stands, what the ear said, stopping it."""
 
 from __future__ import annotations
 

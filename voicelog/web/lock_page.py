@@ -1,4 +1,4 @@
-"""The lock at the page: how the log lies on the disk, locking it, its passphrase, the keyring."""
+"""The lock on the page: how the log lies on the disk, locking it, its passphrase, the keyring."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Open matters at the page: the list of every dog, each with its sound, and closing one."""
+"""Open matters on the page: the list of every dog, each with its sound, and closing one."""
 
 from __future__ import annotations
 

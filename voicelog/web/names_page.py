@@ -1,4 +1,4 @@
-"""Names that the log does not know, at the page: each once, with its places, and whose it is."""
+"""Names that the log does not know, on the page: each once, with its places, and whose it is."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""People and litters at the page: handlers, whose dog is whose, which come from one litter."""
+"""People and litters on the page: handlers, whose dog is whose, which come from one litter."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Hearing kept recordings again at the page: what that would change, then whether to take it."""
+"""Hearing kept recordings again on the page: what that would change, then whether to take it."""
 
 from __future__ import annotations
 

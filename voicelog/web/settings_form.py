@@ -1,4 +1,4 @@
-"""The settings at the page: what each means, its basis and its bounds, and changing it."""
+"""The settings on the page: what each means, its basis and its bounds, and changing it."""
 
 from __future__ import annotations
 

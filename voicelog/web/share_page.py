@@ -1,4 +1,4 @@
-"""The shared folder at the page: joining, signing, exchanging, who has what, leaving."""
+"""The shared folder on the page: joining, signing, exchanging, who has what, leaving."""
 
 from __future__ import annotations
 

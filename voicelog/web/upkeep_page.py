@@ -1,4 +1,4 @@
-"""Keeping the log in order at the page: checking it, deriving it anew; and how long work stands."""
+"""Keeping the log in order on the page: checking it, deriving it anew; and how long work stands."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The voice card at the page, read to the microphone of this computer or brought as a recording;
+"""The voice card on the page, read to the microphone of this computer or brought as a recording;
 and the listeners: which there are, and how their models stand."""
 
 from __future__ import annotations

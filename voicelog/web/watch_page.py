@@ -1,4 +1,4 @@
-"""The watched folder at the page: choosing it, what came in and how it was dated, what waits."""
+"""The watched folder on the page: choosing it, what came in and how it was dated, what waits."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The words that may be spoken, at the page: the list, what words become, what is too alike."""
+"""The words that may be spoken, on the page: the list, what words become, what is too alike."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a person does at the page, as events; and what was done, so that it can be undone.
+"""What a person does on the page, as events; and what was done, so that it can be undone.
 
 Nothing is ever overwritten: a correction is one more reading, an undo one more action. So two
 people's work is all there, and every entry's history can be told.

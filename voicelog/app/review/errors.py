@@ -1,4 +1,4 @@
-"""What can go wrong at the page, one sentence each, with a code and an HTTP status.
+"""What can go wrong on the page, one sentence each, with a code and an HTTP status.
 
 Page and JSON tell an error in the same shape: its code, its sentence, and, where it helps,
 readings to choose from.

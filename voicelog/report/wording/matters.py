@@ -176,7 +176,7 @@ def owner_matter_words(one: OpenMatter) -> str:
 
 def matters_place_words(dog: str, face: Face) -> str:
     """Where the list of a dog's open matters is (`dog` is "" where none was named), in the terminal
-    or at the page."""
+    or on the page."""
     if face == "page":
         return "see Open matters"
     quoted = dog if dog.isalnum() else f'"{dog}"'

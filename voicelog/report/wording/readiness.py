@@ -158,9 +158,12 @@ def _evidence_found(one: EnoughEvidence, where: str) -> str:
 
 
 def _evidence_missing(one: EnoughEvidence, where: str) -> str:
-    """So many more good sessions; they are the example, not the only way."""
+    """So many more good sessions; they are the example, not the only way. Where there was none that
+    counts, how many there would have to be says little, so only what they are is told."""
+    if not one.counts:
+        return f"calls {where} (not one counts yet)"
     nine, eight = _sessions_left(one, 9), _sessions_left(one, 8)
-    longer = f" (about {eight} with 8)" if eight > nine else ""
+    longer = f" (about {eight} with 8 of 10)" if eight > nine else ""
     return f"about {counted(nine, 'more session')} with 9 of 10 calls unaided{longer}, {where}"
 
 
