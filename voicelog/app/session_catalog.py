@@ -251,10 +251,10 @@ class SessionCatalog:
             if seen is not None:
                 self._held[recording] = {at: one for at, one in seen.items() if at[0] not in gone}
 
-    def refresh_noting(self) -> list[SessionChange]:
-        """Refresh, and note it as `noting` does."""
+    def refresh_noting(self, progress: DerivingProgress = _unseen) -> list[SessionChange]:
+        """Refresh, and note it as `noting` does. `progress` is told as by `refresh`."""
         with self.noting() as noted:
-            self.refresh()
+            self.refresh(progress=progress)
         return noted
 
     def _note(self, recording: str, rows: Sequence[CacheRow]) -> None:

@@ -169,7 +169,8 @@ def share_now(
 
     Args:
         catalog: that of the log.
-        progress: is told how many segments were read, and of how many.
+        progress: is told how many segments were read, and of how many; then how many recordings
+            were derived anew, and of how many.
 
     Raises:
         UsageError: the log is not shared, or the folder is not there.
@@ -182,7 +183,7 @@ def share_now(
     own = _text_of(file)
     with keeping_open(catalog) as kept:
         done = exchange(log, place, author, own, progress, catalog.trial_alone)
-        changed = catalog.refresh_noting()
+        changed = catalog.refresh_noting(progress)
     settings = None
     held = settings_held(log)
     if held is not None and held != own:
