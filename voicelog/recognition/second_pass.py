@@ -17,7 +17,12 @@ from voicelog.model import VoicelogError
 from voicelog.recognition.phone_posteriors import Posteriors
 from voicelog.recognition.teen_layer import NumberPlace
 from voicelog.recognition.vosk_models import ModelError
-from voicelog.recognition.whisper_model import WhisperModel, check_whisper_model
+from voicelog.recognition.whisper_model import (
+    OWN_LAYER,
+    WhisperModel,
+    check_own_whisper_model,
+    check_whisper_model,
+)
 
 __all__ = ["ALONE", "SecondPassProcess", "SecondPassRecognizer", "SecondPassStoppedError"]
 
@@ -133,12 +138,17 @@ def _serve(pipe: Connection, model: WhisperModel) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     try:
         # Only this process computes with it; its library is large, and an extra.
+        from voicelog.recognition.phone_posteriors import PhoneLayer
         from voicelog.recognition.trained_artifact import shipped_artifact
-        from voicelog.recognition.whisper import WhisperEncoder
+        from voicelog.recognition.whisper import WhisperEncoder, half_ahead
 
-        check_whisper_model(model.folder)
-        shipped = shipped_artifact()
-        whisper = WhisperEncoder(model, shipped.layer(), shipped.teen_layer())
+        if model.own_layer:
+            check_own_whisper_model(model.folder)
+            whisper = WhisperEncoder(model, PhoneLayer(model.folder / OWN_LAYER), half_ahead)
+        else:
+            check_whisper_model(model.folder)
+            shipped = shipped_artifact()
+            whisper = WhisperEncoder(model, shipped.layer(), shipped.teen_layer())
         pipe.send(whisper.name)
         while True:
             question, about = pipe.recv()

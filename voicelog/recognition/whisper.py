@@ -8,7 +8,7 @@ nothing else of words or meanings.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import ctranslate2
@@ -23,11 +23,14 @@ from voicelog.recognition.phone_posteriors import (
     log_softmax,
 )
 from voicelog.recognition.recognizer_names import second_pass_name
-from voicelog.recognition.teen_layer import NumberPlace, TeenLayer
+from voicelog.recognition.teen_layer import NumberPlace
 from voicelog.recognition.vosk_models import ModelError
 from voicelog.recognition.whisper_model import WhisperModel
 
-__all__ = ["WhisperEncoder"]
+__all__ = ["WhisperEncoder", "half_ahead"]
+
+TeenOdds = Callable[[Sequence[NDArray[np.float32]], NumberPlace], float]
+"""What a TeenLayer does."""
 
 WINDOWS = (10, 15, 30)
 """Seconds of sound that the model may be given; the shortest that holds a segment is."""
@@ -45,10 +48,10 @@ class WhisperEncoder:
     """
 
     def __init__(
-        self, model: WhisperModel, layer: PhoneLayer, teen_layer: TeenLayer | None = None
+        self, model: WhisperModel, layer: PhoneLayer, teen_layer: TeenOdds | None = None
     ) -> None:
         self.layer, self.teen_layer = layer, teen_layer
-        self.name = second_pass_name(model.name)
+        self.name = second_pass_name(model.name, model.own_layer)
         self._model = _load(model.folder)
         self._features = FeatureExtractor(feature_size=self._model.n_mels)
         self._encoded: list[ctranslate2.StorageView] = []
@@ -84,6 +87,12 @@ class WhisperEncoder:
         """What the encoder makes of each way: shape (frames of 20 ms, width)."""
         count = -(-self._frames // FRAMES_PER_STEP)
         return [np.array(one, np.float32)[0][:count] for one in self._encoded]
+
+
+def half_ahead(_: Sequence[NDArray[np.float32]], number: NumberPlace) -> float:
+    """Half of what the phones tell of a number in -teen (nats), for a model that has no layer for
+    that: phones are surer of it than they should be."""
+    return number.ahead / 2
 
 
 def _load(folder: Path) -> ctranslate2.models.Whisper:

