@@ -19,6 +19,7 @@ from voicelog.recognition.noise_reduction import (
     mean_power,
     power,
     reduce_noise,
+    speech_band_above_noise_db,
 )
 
 SILENCE = np.zeros(FFT_BINS)
@@ -115,3 +116,22 @@ def test_loudness_of_silence_is_a_number_too(noise: Spectrum | None) -> None:
     for samples in (0, 1, 160, RATE):
         assert math.isfinite(level_above_noise_db(np.zeros(samples, np.float32), noise))
     assert level_above_noise_db(burst(0.5), noise) > 40
+
+
+@pytest.mark.parametrize("over_db", [5.0, 20.0, 35.0])
+def test_the_speech_band_alone_is_told_over_the_noise_in_it(over_db: float) -> None:
+    noise = hiss(2.0, 1e-3)
+    loud = hiss(2.0, 1e-3 * 10 ** (over_db / 20), seed=2)
+    rumble = 0.03 * np.sin(2 * np.pi * 90.0 * np.arange(2 * RATE) / RATE)
+    for low in (0.0, rumble.astype(np.float32)):
+        found = speech_band_above_noise_db(loud + low, spectrum_of(noise + low))
+        # The 90th percentile of white noise lies a little above its mean.
+        assert found == pytest.approx(over_db, abs=1.5)
+
+
+def test_the_speech_band_of_silence_is_a_number_or_infinite_without_a_noise() -> None:
+    for samples in (0, 1, 160, RATE):
+        silence = np.zeros(samples, np.float32)
+        assert speech_band_above_noise_db(silence, SILENCE) == 0.0
+        assert speech_band_above_noise_db(silence, NOISE) < -20.0
+        assert speech_band_above_noise_db(silence, None) == math.inf

@@ -6,6 +6,7 @@ surely, is known beforehand, and with segments cut by loudness alone.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cache
@@ -23,23 +24,25 @@ from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.grammar.pronunciation import shipped_pronouncer
 from voicelog.model import Dog, Reading, Roster, Utterance, Verdict
 from voicelog.recognition.first_pass import AcceptanceThresholds, Hypothesis, Spectrum
+from voicelog.recognition.noise_reduction import power
 from voicelog.recognition.phone_posteriors import BLANK, PHONE_INDEX, Posteriors
 from voicelog.recognition.recognize import (
     HOLD_S,
     MAX_CONTINUATION_S,
     Recognizers,
     recognize,
+    recognize_segment,
 )
 from voicelog.recognition.second_pass import SecondPassRecognizer, SecondPassStoppedError
-from voicelog.recognition.segmenter import AFTER
+from voicelog.recognition.segmenter import AFTER, Segment
 from voicelog.recognition.trained_artifact import shipped_artifact
 from voicelog.recognition.voice_activity import FRAME
 
 GRAMMAR = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken"),)))
 NARROWING = RecognitionContext(top_level=20)
 RECORDING = "0123456789abcdef" * 4
-PITCHES = {"level": 110.0, "three": 135.0, "came": 165.0, "slow": 200.0, "vibrate": 240.0}
-PITCHES["yelped"] = 290.0
+PITCHES = {"level": 440.0, "three": 540.0, "came": 660.0, "slow": 800.0, "vibrate": 960.0}
+PITCHES["yelped"] = 1160.0
 
 BARS = AcceptanceThresholds(accept=0.8, offer=0.3, accept_single_word=0.8, accept_sound_alike=0.9)
 
@@ -458,6 +461,28 @@ def test_a_note_in_the_midst_of_talk_is_not_sure(
     found = verdicts(events(sound, PitchListener({"level three": 0.99, "yelped": 0.95})))
     assert found[1] == ("level three", status)
     assert len(found) == 3
+
+
+@pytest.mark.parametrize(
+    ("noise_rms", "hz", "status"),
+    [(0.05, None, "accepted"), (0.2, None, "doubtful"), (0.2, 90.0, "accepted")],
+    ids=["over the noise", "drowned", "over wind as loud, below the speech band"],
+)
+def test_what_is_drowned_in_noise_is_never_sure(
+    noise_rms: float, hz: float | None, status: str
+) -> None:
+    said = tone(0.6, PITCHES["came"])
+    time = np.arange(4 * RATE) / RATE
+    noise = (
+        hiss(4.0, noise_rms)
+        if hz is None
+        else (noise_rms * math.sqrt(2) * np.sin(2 * np.pi * hz * time)).astype(np.float32)
+    )
+    spectrum = np.mean([power(one) for one in noise[: 120 * 512].reshape(-1, 512)], axis=0)
+    segment = Segment(0, len(said), said, spectrum, np.ones(len(said) // FRAME, np.bool_))
+    decision = recognize_segment(segment, Recognizers(SURE), GRAMMAR, NARROWING)
+    assert (decision.words, decision.status) == ("came", status)
+    assert decision.confidence == pytest.approx(0.95)
 
 
 def test_what_is_not_sure_together_stays_apart() -> None:

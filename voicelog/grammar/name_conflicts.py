@@ -23,8 +23,8 @@ EVERYBODYS_CUE = "here"
 
 @dataclass(frozen=True, slots=True)
 class NameConflict:
-    """A name or cue (`said`, as it is written) that is heard as `other`, how soon that happens, and
-    others for it (`better`) that are like nothing of the roster and the grammar."""
+    """A name or cue (`said`, as it is written) that is heard as `other`, how easily that happens,
+    and others for it (`better`) that are like nothing of the roster and the grammar."""
 
     role: NameRole
     said: str

@@ -23,6 +23,7 @@ __all__ = [
     "mean_power",
     "power",
     "reduce_noise",
+    "speech_band_above_noise_db",
 ]
 
 FFT_LENGTH = 512
@@ -30,6 +31,8 @@ FFT_LENGTH = 512
 FFT_BINS = FFT_LENGTH // 2 + 1
 NOISY_DB = 25.0
 """Speech that stands less over the noise (dB) is worth hearing cleaned of it as well."""
+SPEECH_BAND_HZ = (300.0, 3400.0)
+"""What telephones pass of speech (ITU-T G.712), and enough to understand it."""
 _HOP = 128
 _MEMORY = 0.96
 """Share of the last frame's estimate of the speech in this frame's."""
@@ -38,6 +41,11 @@ _LEAST_RATIO = 1e-2
 _LEAST_GAIN = 0.1
 """No bin is turned down by more than 20 dB: full silence between tones rings."""
 _TEN_MS = RATE // 100
+_BAND = slice(
+    math.ceil(SPEECH_BAND_HZ[0] * FFT_LENGTH / RATE),
+    math.floor(SPEECH_BAND_HZ[1] * FFT_LENGTH / RATE) + 1,
+)
+"""Bins of the speech band."""
 _QUIET, _SILENT = 1e-8, 1e-10
 """Mean square that is supposed of noise before any was heard, and the least of anything."""
 _WINDOW = np.sqrt(np.hanning(FFT_LENGTH + 1)[:-1])
@@ -68,6 +76,23 @@ def level_above_noise_db(sound: Samples, noise: Spectrum | None) -> float:
     loud = float(np.percentile(np.mean(np.square(frames), axis=1), 90)) if len(frames) else 0.0
     floor = _QUIET if noise is None else mean_power(noise)
     return 10 * math.log10(max(loud, _SILENT) / max(floor, _SILENT))
+
+
+def speech_band_above_noise_db(sound: Samples, noise: Spectrum | None) -> float:
+    """How far the loud frames of 32 ms (their 90th percentile, one every 10 ms) stand above the
+    noise in the speech band (dB); infinite where no noise was heard yet.
+
+    Wind and hum lie below that band, so it tells how much of the speech can still be understood.
+    noise: as `power` gives it.
+    """
+    if noise is None:
+        return math.inf
+    padded = np.pad(sound, (0, max(0, FFT_LENGTH - len(sound))))
+    frames = np.lib.stride_tricks.sliding_window_view(padded, FFT_LENGTH)[::_TEN_MS]
+    powers = np.square(np.abs(np.fft.rfft(frames * _WINDOW, axis=1)))[:, _BAND].sum(axis=1)
+    least = _SILENT * FFT_LENGTH * FFT_LENGTH / 2
+    loud = max(float(np.percentile(powers, 90)), least)
+    return 10 * math.log10(loud / max(float(noise[_BAND].sum()), least))
 
 
 def reduce_noise(sound: Samples, noise: Spectrum) -> Samples:
