@@ -185,8 +185,8 @@ def aim_words(one: Aim) -> str:
     match one.code:
         case "settle the stop":
             return (
-                "An easy session without the button: end on a call that the dog knows. The stop "
-                f"waits until {CLOSED_BY}."
+                "An easy session without the button: end on a call that the dog knows. What is "
+                f"open waits until {CLOSED_BY}."
             )
         case "see without the button":
             return "See what the dog does without the button. Say the distraction and each call."
