@@ -97,7 +97,7 @@ def test_a_first_day_needs_no_terminal(tmp_path: Path) -> None:
         page.wait_for_selector("#said p")
 
         # what went against the dog, closed
-        page.get_by_role("link", name="Open matters").click()
+        page.get_by_role("link", name="Open matters", exact=True).click()
         assert page.get_by_text("Before you close one, give your name").count()
         page.get_by_text("Your name?").first.click()
         page.get_by_label("Your name").fill("Anna")
