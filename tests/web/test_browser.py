@@ -476,7 +476,9 @@ def test_typed_words_that_are_not_understood_are_never_turned_into_others(reader
         asked = re.compile(f"text={typed.replace(' ', '.')}&")
         with page.expect_response(asked):
             page.keyboard.type(typed)
-        page.wait_for_selector(".choices li")
+        # the choices of the words before may still be there
+        shown = "document.querySelector('.row.now .choices').innerText"
+        until(page, f"{shown}.includes('{meant.split()[0]}')")
         assert page.locator(".choices [aria-selected=true]").count() == 0
         assert "Not a note as typed. Choose one" in page.locator(".row.now .hint").inner_text()
         with page.expect_response(lambda reply: reply.request.method == "POST") as answer:
