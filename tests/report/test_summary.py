@@ -59,6 +59,22 @@ def test_a_notice_names_reps_basis_doubt_and_void() -> None:
     )
 
 
+def test_a_finding_on_a_rep_with_a_question_says_that_the_rep_is_to_check() -> None:
+    """Each of its words is sure, so the finding is on no entry to check."""
+    work = session([rep(1), rep(2, doubtful=True)])
+    step = finding("step-big", "caution", "up from 6 to 9 in rep 2", "rest", reps=(1, 2))
+    stop = finding("stage", "stop", "level 6 in rep 2", "rest", reps=(2,))
+    made = summary(work, [stop, step])
+    assert [one.line for one in finding_groups(made.notices)] == [
+        "Level 6 in rep 2. Rep 2 is to check.",
+        "Up from 6 to 9 in rep 2. Rep 2 is to check.",
+    ]
+    assert made.notices[0].tail.startswith("Rep 2 is to check; ")
+    text = " ".join(render(made).split())
+    assert "Level 6 in rep 2. (rep 2 is to check; common practice)" in text
+    assert "(reps 1 and 2; rep 2 is to check; common practice)" in text
+
+
 def test_a_finding_on_reps_of_which_one_is_void_says_so_on_every_face() -> None:
     work = session([rep(1), rep(2, void=True), rep(3)])
     twice = [

@@ -337,3 +337,12 @@ def test_the_same_edit_asks_for_the_same_action() -> None:
     assert first is not None
     assert (first.action, first.target, first.cause) == ("void", "u000", "u001")
     assert resolve_spoken_edit(strike, before, ROSTER) == first
+
+
+def test_a_corrected_outcome_has_the_place_of_the_last_that_was_said() -> None:
+    """The rep came to its end with it: what the dog answered is the press before."""
+    session = session_of("here ignored level 6 came", "correction came")
+    assert [one.name for one in session.marks if one.kind in ("press", "outcome")] == [
+        "continuous",
+        "complied",
+    ]

@@ -38,6 +38,8 @@ SESSIONS |= dict.fromkeys(("guess", "late", "held True", "held False", "field"),
 SESSIONS |= {"unseen": SIXTY}
 YELPED = ("start session wren", "here level three", "?yelped | head turn", "came")
 SESSIONS |= {"snapped": ("start session bracken", "here no button snapped", "came")}
+SESSIONS |= {"talk": ("start session wren", "here no button came", "x whined retrieve")}
+WITH_SOUND = ("levels", "strip", "yelped", "talk")
 SESSIONS |= {"strip": LEVELS, "queue": QUEUE[0], "yelped": YELPED}
 READY = (
     "!document.documentElement.hasAttribute('data-busy') "
@@ -84,9 +86,7 @@ def served(folder: Path) -> Iterator[Served]:
         for dog in (*ROSTER.dogs, FULL):
             log.put_dog(dog)
         for day, (name, lines) in enumerate(SESSIONS.items(), start=1):
-            sound = (
-                tone(4.0 * len(lines) + day / 10) if name in ("levels", "strip", "yelped") else None
-            )
+            sound = tone(4.0 * len(lines) + day / 10) if name in WITH_SOUND else None
             keep(log, lines, name, at=datetime(2026, 4, day, 7, 30), sound=sound)
     with serving(folder) as there:
         yield there
@@ -549,6 +549,27 @@ def test_everything_can_be_done_by_keys_alone(reader: Reader) -> None:
     assert last["y"] + last["height"] < close["y"]
     reader.press("Escape")
     assert page.locator("#keys").is_hidden()
+
+
+def test_a_guess_at_talk_is_taken_only_by_who_has_heard_it(reader: Reader) -> None:
+    """One click on words that nobody said would be a record of a sign that no dog showed."""
+    page = reader.open("talk").page
+    page.locator(".row.not-understood .pick").click()
+    row = page.locator(".row.not-understood.now")
+    assert "probably talk" in row.locator(".about").inner_text()
+    take = row.locator('[data-tool="confirm"]')
+    assert take.inner_text() == "Take this guess"
+    assert take.get_attribute("aria-disabled") == "true"
+    sent: list[str] = []
+    page.on("request", lambda asked: sent.append(asked.method) if asked.method == "POST" else None)
+    take.click(force=True)  # plays it instead
+    assert "hear it once to its end" in reader.said
+    assert sent == []
+    until(page, """document.querySelector('.now [data-tool="confirm"][aria-disabled="false"]')""")
+    with page.expect_response(lambda reply: reply.request.method == "POST") as answer:
+        take.click()
+    assert answer.value.ok
+    until(page, "!document.querySelector('.row.not-understood')")
 
 
 @pytest.mark.parametrize("says_so", [True, False])

@@ -9,7 +9,14 @@ from collections.abc import Iterable
 
 from voicelog.model import FrozenModel, Severity
 from voicelog.report.notices import Notice
-from voicelog.report.state_words import CHECK, SURE, VOID, StateWord, void_reps_words
+from voicelog.report.state_words import (
+    CHECK,
+    SURE,
+    VOID,
+    StateWord,
+    check_reps_words,
+    void_reps_words,
+)
 from voicelog.report.words import numbers, sentence
 
 __all__ = ["FindingGroup", "finding_groups"]
@@ -58,13 +65,15 @@ def _line(group: list[Notice]) -> str:
     first = group[0].message
     struck = all(notice.struck for notice in group)
     void = sorted({rep for notice in group for rep in notice.void_reps})
-    also_void = "" if struck else f" {sentence(void_reps_words(void))}".rstrip()
+    check = sorted({rep for notice in group for rep in notice.check_reps})
+    told = ("" if struck else void_reps_words(void), check_reps_words(check))
+    states = "".join(f" {sentence(one)}" for one in told if one)
     if len(group) == 1:
-        return f"{first}{also_void}"
+        return f"{first}{states}"
     reps = sorted({rep for notice in group for rep in notice.reps})
     more = len(reps) - MOST_REPS
     if more > 1:
         named = f"reps {', '.join(map(str, reps[:MOST_REPS]))} and {more} more"
     else:
         named = numbers("rep", reps)
-    return f"{first} {len(group)} times in all{': ' if named else ''}{named}.{also_void}"
+    return f"{first} {len(group)} times in all{': ' if named else ''}{named}.{states}"

@@ -11,7 +11,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
 from voicelog.model import Finding, FrozenModel, Severity
 from voicelog.model.same_object import once_per_object
-from voicelog.report.state_words import TO_CHECK, VOID, void_reps_words
+from voicelog.report.state_words import TO_CHECK, VOID, check_reps_words, void_reps_words
 from voicelog.report.words import clean, counted, numbers, sentence
 from voicelog.safety.earlier_doubt import EARLIER
 
@@ -29,7 +29,7 @@ _ON_VOID = f"based on a {VOID} entry, kept on record"
 
 class Notice(FrozenModel):
     """A finding in words. `tail` says where, why and how sure; `void_reps` are those of its `reps`
-    that are void."""
+    that are void, `check_reps` those that are to check where it is not said to be on doubt."""
 
     rule: str
     severity: Severity
@@ -37,6 +37,7 @@ class Notice(FrozenModel):
     on_doubt: bool
     reps: tuple[int, ...]
     void_reps: tuple[int, ...] = ()
+    check_reps: tuple[int, ...] = ()
     message: str
     advice: str
     basis: str
@@ -52,12 +53,18 @@ class GroupedNotice(FrozenModel):
 
 
 def notices(
-    findings: Iterable[Finding], void_reps: Collection[int] = frozenset()
+    findings: Iterable[Finding],
+    void_reps: Collection[int] = frozenset(),
+    check_reps: Collection[int] = frozenset(),
 ) -> tuple[Notice, ...]:
     """The findings in words, stops first, those on void entries last of their weight. `void_reps`
-    are the numbers of the void reps of their session."""
+    and `check_reps` are the numbers of the reps of their session that are void or to check."""
     return tuple(
-        _notice(one, tuple(rep for rep in one.reps if rep in void_reps))
+        _notice(
+            one,
+            tuple(rep for rep in one.reps if rep in void_reps),
+            tuple(rep for rep in one.reps if rep in check_reps),
+        )
         for one in sorted(findings, key=lambda one: (_WEIGHT[one.severity], one.struck))
     )
 
@@ -92,20 +99,24 @@ def _unlike(group: Sequence[Notice]) -> tuple[str, ...]:
 
 def _where(said: Sequence[str], group: Sequence[Notice]) -> tuple[str, ...]:
     """How often and in which reps, where the messages that are `said` do not say it already; and
-    which of those reps are void."""
+    which of those reps are void or to check."""
     reps = sorted({rep for notice in group for rep in notice.reps})
     void = sorted({rep for notice in group for rep in notice.void_reps})
+    check = sorted({rep for notice in group for rep in notice.check_reps})
     if len(group) > len(said):
-        return (counted(len(group), "time"), _reps(reps, void))
+        return (counted(len(group), "time"), _reps(reps, void, check))
     named = {int(rep) for one in said for rep in re.findall(r"\brep (\d+)\b", one)}
-    return (void_reps_words(void) if named.issuperset(reps) else _reps(reps, void),)
+    if named.issuperset(reps):
+        return (void_reps_words(void), check_reps_words(check))
+    return (_reps(reps, void, check),)
 
 
-def _reps(reps: Sequence[int], void: Sequence[int]) -> str:
-    """The numbers of reps, and of those the `void` ones."""
-    if len(void) == len(reps):
-        return void_reps_words(void)
-    return "; ".join(filter(None, (numbers("rep", reps), void_reps_words(void))))
+def _reps(reps: Sequence[int], void: Sequence[int], check: Sequence[int]) -> str:
+    """The numbers of reps, and of those the `void` ones and those to `check`."""
+    if reps and len(reps) in (len(void), len(check)):
+        return void_reps_words(void) or check_reps_words(check)
+    told = (numbers("rep", reps), void_reps_words(void), check_reps_words(check))
+    return "; ".join(filter(None, told))
 
 
 def _why(group: Sequence[Notice], known: set[str]) -> Iterator[str]:
@@ -123,9 +134,11 @@ def _doubt(group: Sequence[Notice]) -> str:
 
 
 @once_per_object
-def _notice(finding: Finding, void: tuple[int, ...]) -> Notice:
+def _notice(finding: Finding, void: tuple[int, ...], check: tuple[int, ...]) -> Notice:
     message, basis = clean(finding.message), clean(finding.basis)
-    tail = [_reps(finding.reps, void), basis]
+    if finding.on_doubt or finding.struck:
+        check = ()
+    tail = [_reps(finding.reps, void, check), basis]
     if finding.on_doubt and EARLIER not in finding.message:
         tail.append(_ON_CHECK)
     if finding.struck:
@@ -137,6 +150,7 @@ def _notice(finding: Finding, void: tuple[int, ...]) -> Notice:
         on_doubt=finding.on_doubt,
         reps=finding.reps,
         void_reps=void,
+        check_reps=check,
         message=sentence(f"{VOID}: {message}" if finding.struck else message),
         advice=sentence(clean(finding.advice)),
         basis=basis,

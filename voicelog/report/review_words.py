@@ -170,12 +170,13 @@ def condition_words(condition: Condition) -> str:
 
 
 def entry_facts(
-    *, guessed: bool, unplaced: bool, moved_to: str | None, by: str | None, edits: int
+    *, guessed: bool, talk: bool, unplaced: bool, moved_to: str | None, by: str | None, edits: int
 ) -> tuple[str, ...]:
     """What is to be known of an entry beside its words, a phrase each.
 
     Args:
         guessed: its reading lies near what was typed, which is no note.
+        talk: it was not understood, and its reading is a guess.
         unplaced: it is sure, and did nothing.
         moved_to: the dog that a person moved it to, None where nobody did.
         by: who has checked it, None where nobody has, "" where it is not known who.
@@ -184,6 +185,8 @@ def entry_facts(
     found = []
     if guessed:
         found.append("choose what was meant")
+    if talk:
+        found.append("probably talk, and these words a guess: leave it, unless you hear them")
     if unplaced:
         found.append("belongs to no rep")
     if moved_to is not None:

@@ -20,6 +20,7 @@ __all__ = [
     "TO_CHECK",
     "VOID",
     "StateWord",
+    "check_reps_words",
     "counted_reps",
     "entry_word",
     "listed_reps",
@@ -85,7 +86,16 @@ def counted_reps(words: Iterable[StateWord]) -> str:
 
 def void_reps_words(reps: Sequence[int]) -> str:
     """Which reps are void: "rep 4 is void"; "" for none. `reps` are their numbers, in order."""
-    return f"{numbers('rep', reps)} {'is' if len(reps) == 1 else 'are'} {VOID}" if reps else ""
+    return _which_are(reps, VOID)
+
+
+def check_reps_words(reps: Sequence[int]) -> str:
+    """Which reps are to check, in the same words: "rep 4 is to check"."""
+    return _which_are(reps, TO_CHECK)
+
+
+def _which_are(reps: Sequence[int], state: str) -> str:
+    return f"{numbers('rep', reps)} {'is' if len(reps) == 1 else 'are'} {state}" if reps else ""
 
 
 def state_class(word: StateWord) -> str:

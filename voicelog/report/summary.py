@@ -121,7 +121,11 @@ def summarise(
     return Summary(
         session=session.id,
         dog=clean(session.dog.name) or "no dog named",
-        notices=notices(findings, frozenset(rep.number for rep in session.reps if rep.void)),
+        notices=notices(
+            findings,
+            frozenset(rep.number for rep in session.reps if rep.void),
+            frozenset(rep.number for rep in session.reps if rep.doubtful and not rep.void),
+        ),
         matters=_matters(session, matters, face if kept else None),
         changed=changed(settings.for_dog(session.dog.name)) if settings else (),
         facts=facts,

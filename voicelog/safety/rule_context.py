@@ -219,6 +219,11 @@ class RuleContext:
         """Whether a mark may clear a finding."""
         return mark.entry not in self.doubtful
 
+    def to_check(self, mark: Mark) -> bool:
+        """Whether the rep of a mark is to check, be each of its words sure or not."""
+        reps = self.session.reps
+        return mark.rep is not None and mark.rep <= len(reps) and reps[mark.rep - 1].doubtful
+
     def distractions(self, press: LevelPress) -> set[str]:
         """The distractions that may hold at a press; "" where perhaps none was said."""
         marks = press.held.get("distraction", ())

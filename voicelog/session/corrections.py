@@ -33,7 +33,8 @@ def correct_rep(
     """Correct a rep: what the phrases speak of replaces what it held of that kind.
 
     Times stay those of the words corrected: when a cue or a press was is not said again. So
-    a new mark has the place and the time of the first that it replaces; a press where none
+    a new mark has the place and the time of the first that it replaces, an outcome those of the
+    last, since it is how the rep ended; a press where none
     was is as old as its rep, an outcome as the last word of a rep that is over; anything else that
     was not said before is as new as this.
 
@@ -119,7 +120,8 @@ def _replaced(
         (place, mark) for place, mark in later if mark.rep != rep.number or mark.kind not in gone
     ]
     for mark in marks[before:]:
-        first = next((old for old in own if old[1].kind == mark.kind), None)
+        replaced = [old for old in own if old[1].kind == mark.kind]
+        first = replaced[-1 if mark.kind == "outcome" else 0] if replaced else None
         at: tuple[float, float] = (before, mark.at_s)
         if first is not None:
             at = (first[0], first[1].at_s)

@@ -145,6 +145,7 @@ def _row(row: EntryRow, around: str, reps: tuple[str, ...]) -> Data:
     unplaced = not row.placed and row.word == SURE
     facts = entry_facts(
         guessed=row.guessed,
+        talk=row.word == NOT_UNDERSTOOD and bool(entry.phrases),
         unplaced=unplaced,
         moved_to=entry.dog,
         by=entry.who if entry.by == "person" else None,

@@ -84,8 +84,16 @@ def test_a_level_above_the_transmitters_top_is_a_caution() -> None:
 def test_a_rep_that_starts_above_the_level_last_answered_is_a_remark() -> None:
     finding = the(Field(SMALL).rep(2).rep(3, "ignored").rep(4), "not-rolled-back")
     assert finding.severity == "remark"
-    assert finding.reps == (3,)
+    assert finding.reps == (1, 3)
     assert finding.message == "The rep started at level 4 in rep 3; the level last answered was 2."
+
+
+def test_a_rep_to_check_does_not_clear_the_level_answered_before_it() -> None:
+    asked = Field(SMALL).rep(2).say("here ignored level 5 came")
+    finding = the(asked.rep(5), "not-rolled-back")
+    assert finding.reps == (1, 2)
+    finding = the(asked.say("correction came").rep(9), "not-rolled-back")
+    assert finding.message.endswith("the level last answered was 2.")
 
 
 def test_a_rep_that_starts_a_step_above_is_not() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from voicelog.model import Mark
 from voicelog.model.dial import level_above
 from voicelog.safety.history import ANSWERED
 from voicelog.safety.rule import RuleMatch, rule
@@ -70,10 +71,10 @@ def over_range(view: RuleContext) -> Iterator[RuleMatch]:
 
 @dataclass(slots=True)
 class _Answered:
-    """The levels answered at each distraction, None before that of earlier sessions was taken in;
-    the presses of the rep under way."""
+    """The levels answered at each distraction, with the press where it was in this session, None
+    before that of earlier sessions was taken in; the presses of the rep under way."""
 
-    levels: dict[str, tuple[int, ...]] | None = None
+    levels: dict[str, tuple[tuple[int, Mark | None], ...]] | None = None
     in_rep: tuple[LevelPress, ...] = ()
 
 
@@ -88,20 +89,20 @@ def not_rolled_back(view: RuleContext) -> Iterator[RuleMatch]:
     if now.levels is None:
         same = view.history.transmitter == view.session.dog.transmitter
         before = view.history.answered if same else {}
-        now.levels = {said: (level,) for said, level in before.items()}
+        now.levels = {said: ((level, None),) for said, level in before.items()}
     answered = now.levels
     for mark, press, _ in view.timeline:
         if press is not None:
             same_rep = bool(now.in_rep) and now.in_rep[0].mark.rep == mark.rep
             starts = not (same_rep and any(view.sure(one.mark) for one in now.in_rep))
             if starts and press.before:
-                for last in (
-                    level for said in view.distractions(press) for level in answered.get(said, ())
+                for last, pressed in (
+                    one for said in view.distractions(press) for one in answered.get(said, ())
                 ):
                     if press.level > level_above(view.unit, last, steps):
                         yield RuleMatch(
                             mark.entry,
-                            (mark,),
+                            (mark,) if pressed is None else (pressed, mark),
                             f"The rep started at level {press.level}{view.where(mark)}; the level "
                             f"last answered was {last}.",
                             "Come back down as soon as the dog has answered.",
@@ -110,10 +111,10 @@ def not_rolled_back(view: RuleContext) -> Iterator[RuleMatch]:
             now.in_rep = (*kept, press)
         elif mark.name in ANSWERED and now.in_rep and now.in_rep[0].mark.rep == mark.rep:
             held = view.distractions(now.in_rep[-1])
-            is_sure = view.sure(mark) and len(held) == 1
+            is_sure = view.sure(mark) and len(held) == 1 and not view.to_check(mark)
             for name in held:
                 known = () if is_sure else answered.get(name, ())
-                answered[name] = known + tuple(one.level for one in now.in_rep)
+                answered[name] = known + tuple((one.level, one.mark) for one in now.in_rep)
 
 
 @dataclass(slots=True)

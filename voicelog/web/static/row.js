@@ -5,10 +5,13 @@ import { make } from "./talk.js";
 const tool = (name, text, key = "") =>
   make("button", { type: "button", "data-tool": name }, text, key ? " " : "", key ? make("kbd", {}, key) : "");
 
-function tools(row, sound) {
+function tools(row, sound, open) {
   const made = sound ? [tool("play", "Play", "Space")] : [];
-  if (row.confirm === "take") made.push(tool("confirm", "Take it as said"));
-  else if (row.confirm) made.push(tool("confirm", "Confirm", "Enter"));
+  if (row.confirm === "take") {
+    const take = tool("confirm", "Take this guess");
+    take.setAttribute("aria-disabled", String(!open));
+    made.push(take);
+  } else if (row.confirm) made.push(tool("confirm", "Confirm", "Enter"));
   made.push(tool("retype", "Retype", "/"));
   made.push(row.word === "void" ? tool("restore", "Restore") : tool("void", "Void", "Delete"));
   made.push(tool("move", "Other dog"), tool("history", "History"));
@@ -21,8 +24,8 @@ function reading(words, place) {
 }
 
 // `numbers` are those of the entry's reps, `place` says where it is in its list, `sound` whether
-// there is any to play.
-export function drawRow(row, { numbers, now, place, of, note, sound }) {
+// there is any to play, `open` whether a guess at talk may be taken.
+export function drawRow(row, { numbers, now, place, of, note, sound, open }) {
   const about = [
     row.why ? make("span", { class: "why" }, row.why) : "",
     numbers.length ? make("span", {}, `${numbers.length === 1 ? "rep" : "reps"} ${numbers.join(", ")}`) : "",
@@ -35,7 +38,7 @@ export function drawRow(row, { numbers, now, place, of, note, sound }) {
     make("p", { class: "about" }, ...about),
     row.word === "check" && row.offers?.length
       ? make("ol", { class: "offers", "aria-label": "Readings on offer" }, ...row.offers.map(reading)) : "",
-    make("div", { class: "tools" }, ...(now ? tools(row, sound) : [])),
+    make("div", { class: "tools" }, ...(now ? tools(row, sound, open) : [])),
     make("div", { class: "slot" }));
   const kind = row.word.replace(" ", "-");
   return make("li", { class: `row ${kind}${row.loose ? " loose" : ""}${now ? " now" : ""}`, id: `e-${row.id}`,

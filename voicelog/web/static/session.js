@@ -20,6 +20,7 @@ let waiting = false;
 let everyRep = false;
 
 const recording = part.dataset.recording;
+const heard = new Set(); // entries whose sound was played to its end
 const draftName = (name) => `draft ${name}`;
 const address = () => `/api/session/${encodeURIComponent(part.dataset.key)}`;
 const named = (name) => part.querySelector(`[data-part="${name}"]`);
@@ -34,7 +35,7 @@ function drawer(which) {
     const note = which === "check" && place === state.tonight && place
       ? "These may wait for another evening." : "";
     const sound = Boolean(part.dataset.sound);
-    return drawRow(row, { numbers: state.numbersOf(row), now: name === current, place, of: order.length, note, sound });
+    return drawRow(row, { numbers: state.numbersOf(row), now: name === current, place, of: order.length, note, sound, open: isOpen(row) });
   };
 }
 
@@ -184,12 +185,25 @@ const deedOn = (row) => ({ entry: row.id, version: row.version });
 
 function hear(row) {
   if (!part.dataset.sound) return null; // the head of the page says so
-  return play(recording, row.from - AROUND_S, row.to + AROUND_S);
+  return play(recording, row.from - AROUND_S, row.to + AROUND_S, (whole) => {
+    if (!whole) return;
+    heard.add(row.id);
+    element(row.id)?.querySelector('[data-tool="confirm"]')?.setAttribute("aria-disabled", "false");
+  });
+}
+
+// A guess at talk is taken only by who has heard the talk, where there is any sound of it.
+const isOpen = (row) => row.confirm !== "take" || !part.dataset.sound || heard.has(row.id);
+
+function confirmOpen(row) {
+  if (isOpen(row)) return act({ do: "confirm", ...deedOn(row) });
+  tell(["This is a guess at what is probably talk: hear it once to its end, then take it or leave it."]);
+  return isPlaying() ? null : hear(row);
 }
 
 const tools = {
   play: hear,
-  confirm: (row) => act({ do: "confirm", ...deedOn(row) }),
+  confirm: confirmOpen,
   void: (row) => act({ do: "void", ...deedOn(row) }),
   restore: (row) => act({ do: "restore", ...deedOn(row) }),
   retype,
