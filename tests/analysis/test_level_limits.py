@@ -117,14 +117,14 @@ def test_a_transmitter_not_met_before_starts_at_its_lowest() -> None:
 
 @pytest.mark.parametrize("change", [{"cutoff_s": 8.0}, {"step": 1}, {"modes": ("continuous",)}])
 def test_an_edit_of_the_profile_lifts_no_ceiling(change: dict[str, Any]) -> None:
-    yelped = session_digest([rep(1, "continuous", [2], "complied", [("yelped", "strong", 2)])], 0)
+    yelped = session_digest([rep(1, "continuous", [3], "complied", [("yelped", "strong", 3)])], 0)
     dog = JUNO.model_copy(update={"transmitter": UNIT.model_copy(update=change)})
     assert limits(yelped, good(1), good(2), dog=dog)[:2] == (1, 1)
 
 
 def test_a_top_that_is_given_later_lifts_no_ceiling() -> None:
     yelped = session_digest(
-        [rep(1, "continuous", [2], "complied", [("yelped", "strong", 2)])],
+        [rep(1, "continuous", [3], "complied", [("yelped", "strong", 3)])],
         0,
         transmitter=Transmitter(),
     )
@@ -167,7 +167,7 @@ def test_a_day_not_known_or_after_today_is_long_ago() -> None:
 
 
 def test_a_ceiling_never_fades() -> None:
-    yelped = session_digest([rep(1, "continuous", [3], "complied", [("yelped", "strong", 3)])], 0)
+    yelped = session_digest([rep(1, "continuous", [4], "complied", [("yelped", "strong", 4)])], 0)
     worked = (good(0), good(1, button=4, level=2))
     assert [limits(yelped, *worked, day=day)[1] for day in (2, 15, 900)] == [2, 2, 2]
 

@@ -113,7 +113,7 @@ def test_a_profile_with_a_new_transmitter_starts_anew_and_says_so() -> None:
 
 
 def test_the_ceiling_of_reps_and_profile_holds() -> None:
-    strong = session_digest([rep(1, "continuous", [3], "complied", [("yelped", "strong", 3)])], 0)
+    strong = session_digest([rep(1, "continuous", [4], "complied", [("yelped", "strong", 4)])], 0)
     later = [good(day, button=3, level=4) for day in (2, 3)]
     one = planned(strong, good(1), *later)
     assert (one.start, one.most) == (2, 2)
@@ -224,7 +224,7 @@ def test_after_a_growl_or_a_bite_there_is_no_session_before_a_professional_was_a
 
 def test_a_stop_of_today_stands_until_it_is_closed() -> None:
     bad = stopped(good(0)._replace(skin="red")), stopped(good(1), "skin")
-    assert "A stop of today stands (skin not said to be clear)." in words(planned(*bad, day=1))
+    assert "A stop of today stands (red or sore skin)." in words(planned(*bad, day=1))
     assert (
         "The skin was not said to be clear before the collar was put on or used on 2 Mar 2031 "
         "(red on 1 Mar 2031), and that is open"
@@ -233,7 +233,19 @@ def test_a_stop_of_today_stands_until_it_is_closed() -> None:
     done = open_matters(every, [closed([one], id=one.session) for one in every], on(1))
     one = plan(bad, JUNO, RULES, on(1), matters=done)
     assert one.session is False
-    assert "A stop today was closed (skin not said to be clear): no more work today." in words(one)
+    assert "A stop today was closed (red or sore skin): no more work today." in words(one)
+
+
+def test_of_skin_that_was_noted_as_clear_since_it_is_said_that_a_person_still_has_to_close_it() -> (
+    None
+):
+    bad = stopped(good(0)._replace(skin="red"))
+    clear = good(1)._replace(skin="clear")
+    assert "and that is open: no collar until clear" in words(planned(bad, day=1))
+    assert (
+        'The skin was red on 1 Mar 2031. "Skin clear" was noted on 2 Mar 2031; the matter is still '
+        "open, and the collar stays off, until a person closes it, with a reason."
+    ) in words(planned(bad, clear, day=2))
 
 
 def test_the_session_after_a_strong_sign_goes_without_the_button() -> None:

@@ -326,7 +326,7 @@ def test_among_birds_and_guns_two_easy_sessions_in_a_row_are_wanted() -> None:
     ]
     flinch = rep(5, "none", [], "complied", [("flinched", "strong", None)], drill="gun")
     assert steps(*easy)["gun"].verdict == "ready"
-    assert now_words(steps(*easy)["gun"]) == "last shot at 80 m"
+    assert now_words(steps(*easy)["gun"]) == "last shot at 80 m, stage not reached (profile)"
     assert steps(*easy, session_digest([flinch], 6))["gun"].verdict == "nearly"
     assert criterion_words(steps(easy[0])["gun"].criteria[1]).missing == "1 more easy session"
 

@@ -65,7 +65,7 @@ def ceiling(catalog: SessionCatalog) -> int | None:
 
 def test_deleting_a_session_keeps_what_is_open_and_its_ceiling(catalog: SessionCatalog) -> None:
     before, level = listed(catalog), ceiling(catalog)
-    assert level == 3
+    assert level == 2
     rows = sessions_of_dog(catalog, "Bracken")
     at_stake = delete.matters_at_stake(catalog, rows)
     assert [one.id for one in at_stake.kept] == [one.id for one in before]
@@ -89,9 +89,9 @@ def test_deleting_what_was_closed_says_which_ceiling_is_forgotten(
     close_matters(catalog, [one.id for one in listed(catalog)], ANNA)
     rows = sessions_of_dog(catalog, "Bracken")
     at_stake = delete.matters_at_stake(catalog, rows)
-    assert dict(at_stake.ceilings) == {"Bracken": (3, None)}
+    assert dict(at_stake.ceilings) == {"Bracken": (2, None)}
     assert at_stake_lines((), (), at_stake.ceilings) == (
-        "Forgotten: Bracken's ceiling is 3, and then none.",
+        "Forgotten: Bracken's ceiling is 2, and then none.",
     )
 
 

@@ -11,6 +11,7 @@ from voicelog.analysis.open_matters import as_left
 from voicelog.analysis.plan import plan
 from voicelog.model import Dog
 from voicelog.report.handover_paper import LOWER, build
+from voicelog.report.progress_levels import ceiling_line
 
 DAY = date(2031, 3, 12)
 
@@ -35,3 +36,18 @@ def test_beside_a_ceiling_it_is_said_that_lower_limits_hold() -> None:
         assert LOWER in text
         alone = build(dog, matters, ceiling, None, planned, DAY, collar=False)
         assert LOWER not in str(alone)
+
+
+def test_where_there_is_no_button_no_limit_of_a_level_is_named() -> None:
+    yelped = session_digest([rep(1, "continuous", [11], "complied", [("yelped", "strong", 11)])])
+    dog = Dog(name="Juno", transmitter=UNIT)
+    matters = as_left((yelped,))
+    limit = dog_ceiling((yelped,), dog, Criteria(), matters=matters)
+    planned = plan((yelped,), dog, Criteria(), DAY, matters=matters)
+    assert limit.level == 9
+    assert not planned.button
+    assert "9" not in str(build(dog, matters, limit, None, planned, DAY).sections)
+    line = ceiling_line(limit, button=planned.names_levels)
+    assert line.words == (
+        "No level is named while there is no button. Too much was level 11 (yelped, 1 Mar 2031)."
+    )

@@ -97,7 +97,7 @@ def test_the_line_is_the_plans_and_says_why_there_is_no_session() -> None:
     work, matters = session([rep(1)], id=red.session), as_left([red])
     today = plan([red], work.dog, Thresholds(), red.day, matters=matters)
     assert report.next_session(work, matters, today) == (
-        "No session today. A stop of today stands (skin not said to be clear). Open until a person "
+        "No session today. A stop of today stands (red or sore skin). Open until a person "
         "closes it, with a reason: skin red on 2 Mar 2031. You decide."
     )
     later = plan([red], work.dog, Thresholds(), date(2031, 3, 5), matters=matters)

@@ -41,7 +41,7 @@ def words(one: OwnerReport) -> str:
 def test_birds_that_it_met_without_work_on_them_are_told() -> None:
     assert "Birds: not met in training yet." in words(report(good(0)))
     told = words(report(good(0)._replace(game=True)))
-    assert "Birds: met, not worked on yet. Keep it away from them for now." in told
+    assert "Birds: met, not worked on yet. Keep the dog away from them for now." in told
 
 
 def test_what_it_does_and_what_not_follow_from_its_calls() -> None:

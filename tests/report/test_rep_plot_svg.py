@@ -69,7 +69,7 @@ def test_the_description_says_every_rep_in_words() -> None:
     desc = ET.fromstring(plot_svg(made)).find(f"{SVG}desc")
     assert desc is not None
     assert desc.text == (
-        "Rep 1: no button, came or did it. Rep 2: cont. 2, 4, ignored, stress. "
+        "Rep 1: no button, came or done. Rep 2: cont. 2, 4, ignored, stress. "
         "Rep 3: no button, peeled off, to check, not counted."
     )
 

@@ -29,7 +29,7 @@ def test_a_mark_stands_at_its_highest_level_with_stress_above() -> None:
         "no button  .  .  ■",
         "      rep  1  2  3",
         "",
-        "● came or did it   ○ ignored   ■ line help   ! stress",
+        "● came or done   ○ ignored   ■ line help   ! stress",
         "( ) to check, not counted   | levels passed in the rep",
     ]
 

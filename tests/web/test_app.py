@@ -158,7 +158,10 @@ def test_what_to_do_next_time_and_what_is_open_is_there_without_unfolding(
 ) -> None:
     key = first_key(service, keep(log, ("start session bracken", "here level three yelped")))
     shown = re.sub(r"<details.*?</details>", "", page.get(f"/session/{key}").text, flags=re.DOTALL)
-    assert "Next time: Thumb off, give the dog one minute, check fit and coat." in shown
+    assert (
+        "Next time: At such a sign thumb off at once, a minute of rest, and look at fit and coat."
+        in shown
+    )
     assert '<a href="/matters">1 open matter: see Open matters</a>' in shown
     assert shown.index("<h2>Next session</h2>") < shown.index("<h2>Counts</h2>")
 

@@ -149,11 +149,12 @@ def test_another_handler_sees_a_dog_on_one_screen(
     sent(page, "/api/dog", was="", dog={"name": "Fern"})
     service.refresh_stale()
     text = page.get("/dogs/Bracken/before").text
-    in_order = ("Open matters", "yelped", "Button", "No session today.", "One step under level 3",
+    in_order = ("Open matters", "yelped", "Button", "No session today.",
                 "Last session", "recall", "no more work today")  # fmt: skip
     places = [text.index(words) for words in in_order]
     assert places == sorted(places)
     assert "not said" not in text
+    assert "steps under level" not in text
     # the limits are the plan's, in its words; where reps set no ceiling, there is none to tell of
     wren, plan = (page.get(f"/dogs/Wren/{one}").text for one in ("before", "plan"))
     limits = "never above 1 at the start (too few reps), never above 2 later."

@@ -54,6 +54,10 @@ class Criteria(FrozenModel):
         2, 1, 8, "weeks without recalls answered in the dog's mode for each of which a plan starts "
         "a step lower; common practice"
     )  # fmt: skip
+    ease_steps: int = threshold_field(
+        2, 1, 10, "steps that every later press stays below a level with a strong sign, and so "
+        "the ceiling; common practice"
+    )  # fmt: skip
     strong_chance: float = threshold_field(
         0.05, 0.01, 0.2, "chance of a strong sign at which a fitted curve lowers the ceiling"
     )

@@ -5,10 +5,11 @@ through the reps (see `statistics.logistic_curve`), with the up-and-down estimat
 Taps of the drill "find level" that rise one after the other until the dog shows something are
 one walk.
 
-The ceiling is one step (`voicelog.model.dial.step_down`) under the lowest level with a strong
-sign. A strong sign counts from every drill and mode of that transmitter, at any time, even from a
-doubtful rep: where stress is concerned doubt counts against the level. So does one in a deleted
-session whose matter still stands. A fitted curve may lower the ceiling, never raise it.
+The ceiling is `ease_steps` steps (`voicelog.model.dial.step_down`) under the lowest level with a
+strong sign, as far down as the press after one has to go. A strong sign counts from every drill and
+mode of that transmitter, at any time, even from a doubtful rep: where stress is concerned doubt
+counts against the level. So does one in a deleted session whose matter still stands. A fitted curve
+may lower the ceiling, never raise it.
 """
 
 from __future__ import annotations
@@ -136,6 +137,8 @@ class Ceiling(FrozenModel):
     """Where a fitted curve lowered it: the highest level at which the chance (0 to 1) of a strong
     sign is at most `chance`."""
     chance: float = 0.0
+    steps: int = 0
+    """How many steps it lies under the strong sign."""
 
 
 def level_series(scope: SessionScope, criteria: Criteria) -> tuple[LevelSeries, ...]:
@@ -189,7 +192,7 @@ def ceiling(
     basis: Literal["reps", "profile"] = "reps"
     lowered = curve = None
     if strong is not None:
-        level = strong.level - step_down(unit, strong.level)
+        level = strong.level - criteria.ease_steps * step_down(unit, strong.level)
         fitted = _curve_ceiling(reps, criteria.strong_chance, level)
         if fitted is not None and fitted < level:
             lowered, level, curve = level, fitted, fitted
@@ -204,6 +207,7 @@ def ceiling(
         lowered=lowered,
         curve=curve,
         chance=criteria.strong_chance,
+        steps=criteria.ease_steps,
     )
 
 

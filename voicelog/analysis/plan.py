@@ -90,6 +90,11 @@ class Plan(FrozenModel):
     """Whether there is too little to go on."""
 
     @property
+    def names_levels(self) -> bool:
+        """Whether it has limits of a level for who uses the button; else no paper names one."""
+        return self.session and self.button
+
+    @property
     def waits_a_day(self) -> bool:
         """Whether there is no session today and nothing bars one on another day."""
         return not self.session and all(one.code not in _BARS_WORK for one in self.why)

@@ -64,12 +64,13 @@ class Reason(FrozenModel):
     `names` are rules, signs, the state of the skin, or what went wrong; `counts` how often each
     name was seen. `count` counts reps, sessions, stops, weeks or months, `needed` is what it is
     held against, `level` a level on the dial. `at` is a distraction of the ladder, `next` the one
-    to go to.
+    to go to. `cleared`: the day on which red or sore skin was last said to be clear since.
     """
 
     code: ReasonCode
     reps: tuple[str, ...] = ()
     day: date | None = None
+    cleared: date | None = None
     names: tuple[str, ...] = ()
     counts: tuple[int, ...] = ()
     count: int = 0

@@ -9,7 +9,7 @@ from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.levels import Ceiling
 from voicelog.analysis.open_matters import OpenMatter, standing
 from voicelog.analysis.reason import Reason
-from voicelog.analysis.session_digest import SessionDigest, by_date, skin_left
+from voicelog.analysis.session_digest import SessionDigest, by_date, skin_cleared, skin_left
 from voicelog.analysis.session_scope import SessionScope, ids, reps_that, went_strong
 from voicelog.analysis.unaided import stimulated, unaided
 from voicelog.model import Dog
@@ -81,7 +81,9 @@ def button_free(
         why.append(Reason(code="stop stands", count=len(scope.stops)))
     for one in scope.matters:
         if one.stands and one.matter.kind == "skin":
-            why.append(Reason(code="skin", day=one.day, names=one.matter.names[-1:], matter=one))
+            clear = skin_cleared(session_digests, one.day)
+            names = one.matter.names[-1:]
+            why.append(Reason(code="skin", day=one.day, cleared=clear, names=names, matter=one))
     red = skin_left(session_digests)
     if red is not None:
         why.append(Reason(code="skin to look at", day=red.day, names=(str(red.skin),)))

@@ -43,6 +43,7 @@ __all__ = [
     "decode",
     "digest_session",
     "encode",
+    "skin_cleared",
 ]
 
 DIGEST_FORMAT = 11
@@ -212,6 +213,16 @@ def skin_left(session_digests: Iterable[SessionDigest]) -> SessionDigest | None:
     clear, or nothing was said. Sessions in any order, those without a date before all others."""
     said = [one for one in by_date(session_digests) if one.skin is not None]
     return said[-1] if said and said[-1].skin in BAD_SKIN else None
+
+
+def skin_cleared(session_digests: Iterable[SessionDigest], since: date | None) -> date | None:
+    """The day of the session that said last how the skin is, where that was clear and not before
+    `since`; else None."""
+    said = [one for one in by_date(session_digests) if one.skin is not None]
+    if since is None or not said or said[-1].skin in BAD_SKIN:
+        return None
+    day = said[-1].day
+    return day if day is not None and day >= since else None
 
 
 def _skin(session: Session, doubtful: Container[str]) -> str | None:

@@ -86,7 +86,8 @@ def listen(
 
     One tone a rep: a short pip is kept and sure, two low ones kept to check, a long low one
     not understood; a soft tick each minute means listening. Use an earphone, never a loudspeaker:
-    a dog would learn the tones. It reminds, it does not decide: watch the dog, not the ear.
+    a dog would learn the tones. It reminds, it does not decide: watch the dog, whatever you hear
+    in your ear.
 
     Example: voicelog listen --dog Bracken --dog Wren --earpiece
     """

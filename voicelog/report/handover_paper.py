@@ -50,7 +50,7 @@ def build(
     stands = tuple(
         matter_line(one, "page").model_copy(update={"reps": ()}) for one in matters if one.stands
     )
-    limited = ceiling.level is not None or ceiling.none_left
+    limited = ceiling.none_left or (planned.names_levels and ceiling.level is not None)
     highest = ceiling_line(ceiling)
     if collar and None not in (planned.most, ceiling.level) and planned.most != ceiling.level:
         highest = highest.model_copy(update={"words": f"{highest.words} {LOWER}"})

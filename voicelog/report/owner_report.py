@@ -162,15 +162,15 @@ def _step_words(step: ReadinessStep) -> str:
         case "birds" if step.state == "not begun":
             return "Birds: not met in training yet."
         case "birds" if step.state == "met":
-            return "Birds: met, not worked on yet. Keep it away from them for now."
+            return "Birds: met, not worked on yet. Keep the dog away from them for now."
         case "birds" if step.state == "begun":
-            return "Birds: begun, not finished. Keep it away from them for now."
+            return "Birds: worked near them, stage not reached. Keep the dog away from them."
         case "gun" if step.state == "not begun":
-            return "Gunfire: not met in training yet. Do not take it near shooting."
+            return "Gunfire: not met in training yet. Do not take the dog near shooting."
         case "gun" if step.state == "begun":
-            return "Gunfire: begun, not finished. Do not take it near shooting."
+            return "Gunfire: worked near it, stage not reached. Do not take the dog near shooting."
         case "off the line" if step.state == "begun":
-            return "Off the line: not yet. Keep a long line on it wherever it could run off."
+            return "Off the line: not yet. Keep a long line on the dog wherever it could run off."
         case _:
             return ""
 

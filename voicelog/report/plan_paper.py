@@ -90,7 +90,7 @@ def plan_section(one: Plan, *, collar: bool = True) -> PaperSection:
     if one.session and collar and not one.stops:
         lines.append(button_line(one))
     elif one.waits_a_day and collar and not one.stops and not one.button:
-        lines.append(PaperLine(label="button", words="None on that day either.", mark="caution"))
+        lines.append(PaperLine(label="button", words="No button on that day either."))
     lines += [
         PaperLine(
             label="" if number else "matters",
@@ -150,11 +150,11 @@ def button_line(one: Plan) -> PaperLine:
         return PaperLine(label="button", words=NO_BUTTON, mark="stop")
     if not one.session:
         return PaperLine(label="button", words=NO_SESSION, mark="stop")
-    return PaperLine(label="button", words=button_words(one), mark="" if one.button else "caution")
+    return PaperLine(label="button", words=button_words(one))
 
 
 def button_words(one: Plan) -> str:
     """What the plan says of the button: none, or the levels never to go above."""
     if not one.button:
-        return "None in this session."
+        return "No button in this session."
     return f"None of this needs it. If it is used ({one.mode}): {bounds_words(one)}."

@@ -14,7 +14,7 @@ from voicelog.report.summary_rows import PlotRow, PlotShape, SummaryRow
 __all__ = ["GLYPHS", "LANES", "NOTES", "SHAPES", "describe", "drawn", "lanes", "legend"]
 
 SHAPES: dict[PlotShape, str] = {
-    "complied": "came or did it",
+    "complied": "came or done",
     "part": "slow or partway",
     "ignored": "ignored",
     "helped": "line help",

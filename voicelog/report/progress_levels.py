@@ -14,7 +14,7 @@ from voicelog.model import Mode
 from voicelog.model.domain import FIND_LEVEL
 from voicelog.report.paper import FEW_REPS, PaperLine, PaperSection
 from voicelog.report.state_words import TO_CHECK, VOID
-from voicelog.report.wording.levels import ceiling_words, strong_sign_words
+from voicelog.report.wording.levels import barred_words, ceiling_words, strong_sign_words
 from voicelog.report.wording.statistics import (
     disagreement_words,
     level_words,
@@ -43,7 +43,7 @@ def levels_section(found: DogOverview, scope: SessionScope) -> PaperSection:
         old = recent.isdisjoint(one.reps)
         lines += [line.model_copy(update={"detail": line.detail or old}) for line in told]
     if lines or found.ceiling.strong:
-        lines.insert(0, ceiling_line(found.ceiling))
+        lines.insert(0, ceiling_line(found.ceiling, button=found.plan.names_levels))
     else:
         lines = [PaperLine(label="levels", words="No rep with a level on this transmitter.")]
     note = (
@@ -59,10 +59,11 @@ def levels_section(found: DogOverview, scope: SessionScope) -> PaperSection:
     )
 
 
-def ceiling_line(limit: Ceiling) -> PaperLine:
-    """The level of a `limit` and why it is there, or why there is none."""
-    words = ceiling_words(limit)
-    if limit.level is not None:
+def ceiling_line(limit: Ceiling, *, button: bool = True) -> PaperLine:
+    """The level of a `limit` and why it is there, or why there is none; no level to go by where the
+    plan has no `button`."""
+    words = ceiling_words(limit) if button or limit.none_left else barred_words(limit)
+    if limit.level is not None and button:
         words = f"{limit.level}. {words}"
     return PaperLine(
         label="ceiling",

@@ -173,7 +173,8 @@ def _with_course(
 ) -> PaperSection:
     """The story with its picture: the calls and the levels, session by session."""
     drill = found.course[0].drill if found.course else "recall"
-    figure = course_figure(session_digests, scope, drill, found.ceiling.level, today)
+    highest = found.ceiling.level if found.plan.names_levels else None
+    figure = course_figure(session_digests, scope, drill, highest, today)
     return section.model_copy(update={"figure": figure})
 
 

@@ -1,4 +1,5 @@
-"""What is advised when a session is over: a dog that growls, snaps or bites has said so.
+"""What is advised for the next time a session is over: a dog that growls, snaps or bites has said
+so.
 
 Then no rule may advise a drill, an easier rep or a good last one. What every finding advises
 from there on is `SESSION_OVER_ADVICE`, unless it is about the dog's body or the record itself
@@ -21,11 +22,12 @@ PROFESSIONAL = "a veterinarian or a licensed behaviour professional"
 """Whom to ask."""
 
 SESSION_OVER_ADVICE = (
-    "Thumb off, and the session is over: no more work today, with the button or without. Give the "
-    f"dog room until it is calm. Ask {PROFESSIONAL} before the next session."
+    "After a growl, a snap or a bite the session is over: thumb off, no more work that day, with "
+    f"the button or without. Give the dog room until it is calm. Ask {PROFESSIONAL} before the "
+    "next session."
 )
 
-STOP_NOW_ADVICE = f"Stop here. {SESSION_OVER_ADVICE}"
+STOP_NOW_ADVICE = f"Stop there. {SESSION_OVER_ADVICE}"
 """The same to work that goes on all the same: told apart from the sign itself."""
 
 

@@ -33,9 +33,6 @@ class Thresholds(Criteria):
     roll_back: int = _threshold(
         1, 0, 3, "steps above the level last answered at the start of a rep; common practice"
     )
-    ease_steps: int = _threshold(
-        2, 1, 10, "steps down for the press after a strong sign; common practice"
-    )
     strong_signs: int = _threshold(
         2, 1, 3, "strong signs in a day that end its stimulation; common practice"
     )

@@ -22,14 +22,17 @@ def test_more_presses_than_the_dogs_limit_are_a_caution() -> None:
     finding = the(presses(21), "too-many")
     assert finding.severity == "caution"
     assert finding.reps == (21,)
-    assert finding.message == "Press number 21 in rep 21; the limit for this dog is 20."
+    assert finding.message == "Press number 21 in rep 21; the limit is 20 in a session."
     assert not found(presses(20), "too-many")
 
 
 def test_a_pup_and_a_first_session_have_lower_limits() -> None:
     assert found(presses(13, PUP), "too-many", AT)
     assert not found(presses(12, PUP), "too-many", AT)
-    assert found(presses(7), "too-many", History())
+    first = found(presses(7), "too-many", History())
+    assert [one.message for one in first] == [
+        "Press number 7 in rep 7; the limit is 6 in a first session with the button."
+    ]
     assert not found(presses(6), "too-many", History())
 
 
@@ -43,7 +46,7 @@ def test_recalls_without_the_button_have_no_limit() -> None:
 def test_a_session_longer_than_the_limit_is_a_caution() -> None:
     finding = the(Field().rep(2).wait(15 * 60).rep(2), "too-long")
     assert finding.severity == "caution"
-    assert finding.message == "15 minutes; the limit for this dog is 15."
+    assert finding.message == "15 minutes; the limit is 15 in a session."
     assert not found(Field().rep(2).wait(14 * 60).rep(2), "too-long")
 
 

@@ -13,7 +13,8 @@ def test_a_press_on_birds_before_that_stage_is_a_stop() -> None:
         assert finding.severity == "stop"
         assert finding.evidence == ("e1", "e3")
         assert finding.message == (
-            "Level 2 in rep 1 with birds, a stage that this dog has not reached."
+            "Level 2 in rep 1 with birds; the profile does not say that this dog has reached "
+            "that stage."
         )
 
 

@@ -26,7 +26,7 @@ def test_vibrate_as_often_as_the_button_may_be_is_a_remark() -> None:
     assert finding.severity == "remark"
     assert finding.reps == (21,)
     assert finding.message == (
-        "Vibrate or tone for the 21st time in rep 21; the limit for this dog is 20."
+        "Vibrate or tone for the 21st time in rep 21; the limit is 20 in a session."
     )
     assert found(vibrated(13, PUP), "vibrate-often", AT)
 

@@ -1,4 +1,8 @@
-"""The ceiling, and what is to be minded about a dog's sessions, in words."""
+"""The ceiling, and what is to be minded about a dog's sessions, in words.
+
+Where the plan has no button, no limit of a level is named (`barred_words`): beside "Button: none" a
+number reads as one that is fine.
+"""
 
 from __future__ import annotations
 
@@ -7,7 +11,7 @@ from voicelog.analysis.session_scope import ScopeNote
 from voicelog.report.state_words import TO_CHECK
 from voicelog.report.words import counted, date_words
 
-__all__ = ["ceiling_words", "note_words", "strong_sign_words"]
+__all__ = ["barred_words", "ceiling_words", "note_words", "strong_sign_words"]
 
 
 def ceiling_words(one: Ceiling) -> str:
@@ -26,12 +30,23 @@ def ceiling_words(one: Ceiling) -> str:
     return why
 
 
+def barred_words(one: Ceiling) -> str:
+    """The ceiling where the button is not to be used: what was too much, and no level to go to."""
+    if one.strong is None:
+        return "No level is named while there is no button."
+    return f"No level is named while there is no button. {_too_much(one.strong)}."
+
+
+def _too_much(one: LowestStrongSign) -> str:
+    return f"Too much was level {one.level} {strong_sign_words(one)}"
+
+
 def _of_the_reps(one: Ceiling) -> str:
     if one.strong is None:
         return "No strong sign at any level so far, so the reps set no ceiling."
     why = (
-        f"One step under level {one.strong.level}, the lowest with a strong sign "
-        f"{strong_sign_words(one.strong)}."
+        f"{counted(one.steps, 'step')} under level {one.strong.level}, the lowest with a strong "
+        f"sign {strong_sign_words(one.strong)}."
     )
     if one.curve is not None:
         why += (

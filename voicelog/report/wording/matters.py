@@ -60,7 +60,7 @@ _STOPS: Mapping[str, str] = {
     "stress-twice": "no more stimulation that day",
     "too-young": "too young for stimulation",
     "heat": "too hot for work",
-    "skin": "skin not said to be clear",
+    "skin": "red or sore skin",
     "over-ceiling": "level above the ceiling",
     "bird": "button with birds too early",
     "gun": "button with gunfire too early",

@@ -55,6 +55,9 @@ _POINTS = (
 _SHOWN = 4
 """Sessions of the evidence that are named, the newest."""
 
+_NOT_REACHED = "stage not reached (profile)"
+"""Work was noted there, which makes no stage reached: the profile says which are."""
+
 _MISSING_BUTTON = {
     "": "",
     "less of it": "sessions with less use of the button",
@@ -286,14 +289,14 @@ def now_words(step: ReadinessStep) -> str:
                 return "no bird yet"
             if step.state == "met":
                 return "met birds, no work on them yet"
-            return "stage reached (profile)" if reached else "among birds"
+            return "stage reached (profile)" if reached else f"worked among birds, {_NOT_REACHED}"
         case "gun":
             if step.state == "not begun":
                 return "no gunfire yet"
             far = "with gunfire, distance not said"
             if step.shot_m is not None:
                 far = f"last shot at {step.shot_m:.0f} m"
-            return f"{far}, stage reached (profile)" if reached else far
+            return f"{far}, {'stage reached (profile)' if reached else _NOT_REACHED}"
         case "off the line":
             if reached:
                 return "off the line (profile)"

@@ -56,9 +56,12 @@ def reason_words(one: Reason) -> str:
         case "skin":
             was = names or "not said to be clear before the collar was put on or used"
             earlier = "" if one.matter is None else earlier_words(one.matter)
+            found = f"The skin was {was} on {day}{f' ({earlier})' if earlier else ''}"
+            if one.cleared is None:
+                return f"{found}, and that is open: no collar until clear."
             return (
-                f"The skin was {was} on {day}{f' ({earlier})' if earlier else ''}, and that is "
-                "open: no collar until clear."
+                f'{found}. "Skin clear" was noted on {date_words(one.cleared)}; the matter is '
+                f"still open, and the collar stays off, until {CLOSED_BY}."
             )
         case "skin to look at":
             return f"The skin was {names} on {day}; no note since says it is clear. {SKIN_FIRST}"

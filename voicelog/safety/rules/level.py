@@ -43,7 +43,7 @@ def over_ceiling(view: RuleContext) -> Iterator[RuleMatch]:
                     (said, press.mark),
                     f"Level {press.level}{view.where(press.mark)} is above the ceiling "
                     f"{said.value}.",
-                    "Stop here. Keep to the ceiling; make the task easier instead.",
+                    "Keep to the ceiling; make the task easier instead.",
                 )
 
 

@@ -12,7 +12,15 @@ from voicelog.safety.rule_context import RuleContext
 
 __all__ = ["RULES"]
 
-_ADVICE = "End here on something the dog knows, and keep the next session shorter."
+_ADVICE = "End sooner, on something the dog knows."
+
+
+FIRST = "in a first session with the button"
+
+
+def _whose(view: RuleContext) -> str:
+    """Of which sessions a limit is."""
+    return "in a session of a pup" if view.is_pup else "in a session"
 
 
 @rule(
@@ -29,15 +37,14 @@ def too_many(view: RuleContext) -> Iterator[RuleMatch]:
     """Each press with a level beyond this dog's limit."""
     thresholds = view.thresholds
     most = thresholds.presses_pup if view.is_pup else thresholds.presses_adult
-    if view.history.stimulated == 0:
-        most = min(most, thresholds.presses_first)
+    whose = _whose(view)
+    if view.history.stimulated == 0 and thresholds.presses_first < most:
+        most, whose = thresholds.presses_first, FIRST
     first = view.press_count - len(view.presses) + 1
     for number, press in enumerate(view.presses, first):
         if number <= most:
             continue
-        message = (
-            f"Press number {number}{view.where(press.mark)}; the limit for this dog is {most}."
-        )
+        message = f"Press number {number}{view.where(press.mark)}; the limit is {most} {whose}."
         yield RuleMatch(press.mark.entry, (press.mark,), message, _ADVICE)
 
 
@@ -81,7 +88,8 @@ def too_long(view: RuleContext) -> Iterator[RuleMatch]:
         return
     mark = now.mark or session.marks[-1]
     lasted = (session.end_s - session.start_s) / 60
-    message = f"{lasted:.0f} minutes; the limit for this dog is {minutes:g}."
+    whose = FIRST if view.history.stimulated == 0 else _whose(view)
+    message = f"{lasted:.0f} minutes; the limit is {minutes:g} {whose}."
     yield RuleMatch(mark.entry, (mark,), message, _ADVICE)
 
 

@@ -15,7 +15,7 @@ __all__ = ["RULES"]
 SHOT_S = 10.0
 """How long after a shot a press is still one with gunfire; common practice."""
 
-_ADVICE = "Stop here. No button with {what} until the profile says that stage is reached."
+_ADVICE = "No button with {what} until the profile says that stage is reached."
 
 
 @rule("bird", "stop", once=True, live=["each press"])
@@ -48,8 +48,8 @@ def _before_stage(view: RuleContext, drill: str, source: str, what: str) -> Iter
             yield RuleMatch(
                 press.mark.entry,
                 (*causes, press.mark),
-                f"Level {press.level}{view.where(press.mark)} with {what}, a stage that this dog "
-                "has not reached.",
+                f"Level {press.level}{view.where(press.mark)} with {what}; the profile does not "
+                "say that this dog has reached that stage.",
                 _ADVICE.format(what=what),
             )
 

@@ -56,7 +56,7 @@ def warmup_missing(view: RuleContext) -> Iterator[RuleMatch]:
                 (mark,),
                 f"First stimulation session, and no vibrate rep before level {press.level}"
                 f"{view.where(mark)}.",
-                "Work without the button; no level for a dog that has not met vibrate.",
+                "Work without the button. A dog that does not know vibrate is not given a level.",
             )
 
 

@@ -27,10 +27,11 @@ SIGNS = (
 FEAR_SIGNS = frozenset({"cowered", "rolled over", "wet himself", "wet herself"})
 """Strong signs of fear after which the button is done with; which they are is common practice."""
 
-NONE_LOW = "No level is low enough: no stimulation today."
+NONE_LOW = "No level is low enough: no stimulation."
+NO_BUTTON = "What work there still is goes without the button."
 
 
-@rule("stress-strong", "caution", basis=SIGNS, live=["at once"])
+@rule("stress-strong", "caution", "ease_steps", basis=SIGNS, live=["at once"])
 def stress_strong(view: RuleContext) -> Iterator[RuleMatch]:
     """Any strong sign; signs of one breath are one finding."""
     for sign in view.strong:
@@ -42,7 +43,8 @@ def stress_strong(view: RuleContext) -> Iterator[RuleMatch]:
             sign.mark.entry,
             tuple(other.mark for other in together),
             f"Strong sign{view.where(sign.mark)}{_to(view, sign)}: {names}.",
-            "Thumb off, give the dog one minute, check fit and coat." + barred,
+            "At such a sign thumb off at once, a minute of rest, and look at fit and coat."
+            + barred,
         )
 
 
@@ -74,7 +76,7 @@ def stress_not_eased(view: RuleContext) -> Iterator[RuleMatch]:
                     (sign.mark, mark),
                     f"{sign.mark.name.capitalize()} {_at(view, sign)} level {last}, and the next "
                     f"was level {press.level}{view.where(mark)}.",
-                    f"Stop here. {NONE_LOW if limit is None else 'Work without the button.'}",
+                    f"End the session at such a sign. {NONE_LOW if limit is None else NO_BUTTON}",
                 )
         if view.sure(mark):
             now.waiting = []
@@ -101,7 +103,10 @@ def stress_twice(view: RuleContext) -> Iterator[RuleMatch]:
     seen = now.seen
     if now.ended is None:
         now.ended = ending or len(today) >= thresholds.strong_signs
-    advice = "No more stimulation today. Finish with something the dog knows, no button."
+    advice = (
+        "After such a sign no more stimulation that day. Finish with something the dog knows, "
+        "no button."
+    )
     for mark, press, strong in view.timeline:
         if strong is not None:
             seen.append(mark)
@@ -133,9 +138,9 @@ class _StressLevels:
     begun: bool = False
 
 
-@rule("stress-level-again", "caution", basis=SIGNS, once=True, live=["each press"])
+@rule("stress-level-again", "caution", "ease_steps", basis=SIGNS, once=True, live=["each press"])
 def stress_level_again(view: RuleContext) -> Iterator[RuleMatch]:
-    """A level less than one step below one at which this dog showed a strong sign before."""
+    """A level less than two steps below one at which this dog showed a strong sign before."""
     past = view.history
     now = view.kept(_StressLevels)
     if not now.begun:
@@ -152,7 +157,7 @@ def stress_level_again(view: RuleContext) -> Iterator[RuleMatch]:
         if press is None or now.lowest is None:
             continue
         level, what, sign_mark = now.lowest
-        limit = level_below(view.unit, level)
+        limit = level_below(view.unit, level, view.thresholds.ease_steps)
         if limit is None or press.level > limit:
             yield RuleMatch(
                 mark.entry,
@@ -228,7 +233,8 @@ def fear_went_on(view: RuleContext) -> Iterator[RuleMatch]:
 
 
 def _barred(view: RuleContext, level: int) -> str:
-    return NONE_LOW if level_below(view.unit, level) is None else "No level near it again today."
+    lower = level_below(view.unit, level, view.thresholds.ease_steps)
+    return NONE_LOW if lower is None else "No level near it again that day."
 
 
 def _at(view: RuleContext, sign: StrongSign) -> str:

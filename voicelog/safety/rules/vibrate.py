@@ -41,9 +41,9 @@ def vibrate_often(view: RuleContext) -> Iterator[RuleMatch]:
             yield RuleMatch(
                 "session",
                 (mark,),
-                f"Vibrate or tone for the {_nth(now.all)} time{view.where(mark)}; the limit for "
-                f"this dog is {most}.",
-                "End here on something the dog knows, and keep the next session shorter.",
+                f"Vibrate or tone for the {_nth(now.all)} time{view.where(mark)}; the limit is "
+                f"{most} {'in a session of a pup' if view.is_pup else 'in a session'}.",
+                "End sooner, on something the dog knows.",
             )
 
 

@@ -77,7 +77,7 @@ def stress_weak(view: RuleContext) -> Iterator[RuleMatch]:
                 tuple(recent),
                 f"Weak signs in {len(recent)} of the last {thresholds.weak_window} reps"
                 f"{view.where(mark)}.",
-                "End here on something the dog knows, and make the next session easier.",
+                "End sooner, on something the dog knows, and make the next session easier.",
             )
 
 
