@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from tests.analysis.dogs import rep as short
 from tests.report.build import rep as full
-from voicelog.analysis.session_digest import RepDigest
+from tests.session.said import session_of
+from voicelog.analysis.session_digest import RepDigest, digest_session
 from voicelog.analysis.unaided import (
     asked,
     came_at_once,
@@ -21,6 +22,7 @@ from voicelog.analysis.unaided import (
     unaided,
 )
 from voicelog.model import Mode, Outcome, Rep
+from voicelog.report.rep_counts import count_lines
 
 CASES = [
     ({}, (True, True, True, False)),
@@ -77,3 +79,33 @@ def test_unaided_is_never_more_than_came_and_never_with_a_stimulus(
         assert came_at_once(one)
         assert not stimulated(one)
         assert (one.mode, one.cues) == ("none", 1)
+
+
+@given(
+    st.sampled_from(["", "level 6 ", "tap 2 ", "vibrate ", "tone "]),
+    st.sampled_from(["", "no button ", "level 3 ", "vibrate ", "tone "]),
+    st.sampled_from(["", "ignored ", "level 6 ignored ", "ignored tone "]),
+    st.sampled_from(["came", "came slow", "level 4 came", "came level 4", "came tone"]),
+)
+def test_whatever_the_order_of_what_was_said_no_pressed_or_ignored_call_is_a_first_call(
+    before: str, press: str, ignored: str, came: str
+) -> None:
+    session = session_of("collar fitted drill recall", f"here {before}{press}{ignored}{came}")
+    in_short = digest_session(session).reps
+    for rep, digest in zip(session.reps, in_short, strict=True):
+        passes = unaided(rep), unaided(digest), surely_unaided(digest)
+        assert len({*passes[:2]}) == 1
+        if rep.times.presses or rep.failed_first:
+            assert passes == (False, False, False)
+        if rep.failed_first:
+            assert not came_at_once(rep)
+            assert not came_at_once(digest)
+    first = sum(unaided(rep) for rep in session.reps if not rep.doubtful)
+    counts = " ".join(count_lines(session))
+    if "at the first call" in counts:
+        assert f"at the first call {first} of" in counts
+
+
+def test_a_call_that_was_ignored_before_the_dog_came_is_no_first_call() -> None:
+    for one in (short(1, failed_first="ignored"), full(1, failed_first="ignored")):
+        assert (unaided(one), came_at_once(one), asked(one)) == (False, False, True)

@@ -92,6 +92,22 @@ def test_skin_that_nobody_looked_at_is_told_as_that_with_the_day_it_was_red(
     )
 
 
+def test_an_owner_is_told_what_nobody_checked_also_once_its_session_is_gone(
+    catalog: SessionCatalog,
+) -> None:
+    recording = kept(catalog, START, "here no button came", "?skin red")
+    (one,) = listed(catalog)
+    unread = "based on a note that nobody has checked"
+    assert owner_matter_words(one) == f"Not settled yet: skin red on 1 Apr 2026; {unread}."
+    gone = one.model_copy(update={"deleted": True})
+    assert owner_matter_words(gone) == (
+        f"Not settled yet: skin red on 1 Apr 2026; {unread}, of a session that was deleted."
+    )
+    assert recording in one.matter.recording
+    sure = gone.model_copy(update={"matter": one.matter.model_copy(update={"on_doubt": False})})
+    assert owner_matter_words(sure) == "Not settled yet: skin red on 1 Apr 2026."
+
+
 def test_a_closing_says_that_only_a_note_clears_the_skin_and_so_do_the_papers(
     catalog: SessionCatalog,
 ) -> None:

@@ -148,7 +148,8 @@ def test_the_record_of_use_has_a_row_for_each_session_with_a_collar(
     assert (row["dog"], row["identification"]) == ("Bracken", "chip 12")
     assert row["uses"] == "continuous 2 x1; continuous 3 x1"
     assert row["result"] == (
-        "2 recalls: 1 answered at 2, 1 answered at 3; came 2 of 2 at the first call, unaided 0"
+        "2 recalls: 1 answered at 2, 1 answered at 3; unaided at the first call 0 of 2; "
+        "2 more with the button or that not said"
     )
 
 

@@ -54,7 +54,7 @@ def test_progress_says_what_a_dog_is_ready_for(log: Voicelog) -> None:
         "10 of 10 calls unaided on 4 May 2031 (+30); 10 of 10 calls unaided on 5 May 2031 (+17)"
         in flat
     )
-    assert "came 20 of 20 at the first call, unaided 20" in result.out
+    assert "unaided at the first call 20 of 20" in result.out
 
 
 def test_questions_alone_are_one_paper_with_every_answer(log: Voicelog) -> None:

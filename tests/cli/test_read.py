@@ -119,7 +119,9 @@ def test_format_2_is_format_1_and_when_it_happened(
     times = [rep.pop("times") for rep in two["recordings"][0]["reps"]]
     intervals = [rep.pop("intervals") for rep in two["recordings"][0]["reps"]]
     doubts = [rep.pop("doubts") for rep in two["recordings"][0]["reps"]]
+    first = [rep.pop("failed_first") for rep in two["recordings"][0]["reps"]]
     assert two == {name: value for name, value in one.items() if name != "format"}
+    assert set(first) <= {None, "ignored", "left", "broke"}
     doubtful = [rep["doubtful"] for rep in two["recordings"][0]["reps"]]
     assert [bool(whys) for whys in doubts] == doubtful
     assert times[0] == {

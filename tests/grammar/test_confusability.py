@@ -84,7 +84,7 @@ def test_a_name_that_has_no_sound_hides_nothing() -> None:
 def test_what_is_proposed_sounds_like_nothing_else(role: NameRole) -> None:
     grammar = with_names("Bracken", "Wren", cues=("here", "hup"), handlers=("Anna",))
     taken = [*grammar.vocabulary]
-    proposed = safer_words(grammar, role, "b")
+    proposed = safer_words(grammar, role, "come")
     assert len(proposed) == 3
     assert all(sound_similarity(normalize(one), word) < 0.6 for one in proposed for word in taken)
 

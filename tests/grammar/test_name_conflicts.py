@@ -109,3 +109,10 @@ def test_a_handler_that_sounds_like_another_or_a_dog_is_pointed_out() -> None:
 def test_a_handler_that_cannot_be_pronounced_is_refused() -> None:
     with pytest.raises(NoPronunciationError, match=r"^The word 'jo3' cannot be pronounced"):
         handler_name_conflicts("Jo3", NOBODY, GRAMMAR)
+
+
+def test_no_recall_word_is_offered_in_place_of_a_cue_that_may_stop_the_dog() -> None:
+    found = dog_name_conflicts(Dog(name="Bracken", cues=("here", "hup", "come")), NOBODY, GRAMMAR)
+    better = {one.said: one.better for one in found}
+    assert better["hup"] == ()
+    assert better["come"] != ()

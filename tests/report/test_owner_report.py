@@ -16,7 +16,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.analysis.dogs import UNIT, Dog, good, rep, session_digest
-from voicelog.analysis.session_digest import SessionDigest
+from voicelog.analysis.session_digest import RepDigest, SessionDigest
 from voicelog.model import Dog as Profile
 from voicelog.report import owner_pdf
 from voicelog.report.owner_pdf import NoTypstError, pdf
@@ -230,3 +230,43 @@ def test_the_bars_do_not_say_that_the_collar_was_off() -> None:
     page = (Path(owner_pdf.__file__).parent / "owner.typ").read_text("utf-8")
     assert "at the first call, without the collar's button" in page
     assert not re.search(r"without the collar(?!'s button)", page)
+
+
+def test_each_exercise_in_which_it_did_not_do_it_is_counted_whatever_came_after() -> None:
+    reps = [
+        rep(1, outcome="ignored"),
+        rep(2, "continuous", (6,), failed_first="ignored"),
+        rep(3, outcome="helped", failed_first="ignored"),
+        rep(4, outcome="helped", failed_first="left"),
+        rep(5, outcome="helped"),
+        rep(6),
+    ]
+    assert (
+        "It ignored what it was asked, left or broke 4 times."
+        in report(session_digest(reps)).went_wrong
+    )
+
+
+def test_a_word_is_said_to_call_it_in_only_where_the_dog_came_to_it_and_it_means_nothing_else() -> (
+    None
+):
+    dog = JUNO.model_copy(update={"cues": ("here", "hup", "kom")})
+
+    def meaning(*reps: RepDigest) -> dict[str, str]:
+        return dict(report(session_digest(reps), dog=dog).words)
+
+    sat = rep(1, cue="hup", drill="stop")
+    assert meaning(sat)["“hup”"].startswith("A word that it knows")
+    assert meaning(sat, rep(2, cue="hup"))["“hup”"].startswith("A word that it knows")
+    assert meaning(rep(1, cue="kom", outcome="ignored"))["“kom”"].startswith("A word that")
+    assert meaning(rep(1, cue="kom"))["“kom”"].startswith("Come to me")
+
+
+def test_bad_days_stand_in_the_sentence_that_counts_the_calls() -> None:
+    yelp = rep(1, "continuous", [9], "complied", [("yelped", "strong", 9)])
+    one = report(session_digest([yelp, rep(2)], 0, skin="red"))
+    assert (
+        "in those sessions it showed plain signs of stress (yelped) and its skin was red"
+        in one.in_short[0]
+    )
+    assert "in those sessions" not in report(session_digest([rep(1)], 0)).in_short[0]

@@ -116,7 +116,7 @@ def test_few_reps_look_like_few_reps() -> None:
     assert 'class="few' in paper_html.render(made)
     calls = next(line for section in made.sections for line in section.lines if "first call" in
                  line.words and line.label == "recall")  # fmt: skip
-    assert "came 4 of 4 at the first call, unaided 0 (too few for a share)" in calls.words
+    assert "unaided at the first call 0 of 4 (too few for a share); 4 more" in calls.words
 
 
 def test_changed_thresholds_and_cautions_stand_on_every_paper() -> None:

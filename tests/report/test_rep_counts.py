@@ -35,7 +35,7 @@ def twelve() -> Session:
 def test_twelve_recalls_read_as_a_trainer_would_say_them() -> None:
     assert count_lines(twelve()) == (
         "12 recalls: 5 no button, 2 no button at a later call, 3 answered at 2, 1 line help, "
-        "1 ignored; came 8 of 12 at the first call, unaided 5",
+        "1 ignored; unaided at the first call 5 of 12; 3 more with the button or that not said",
     )
 
 
@@ -43,7 +43,7 @@ def test_reps_to_check_and_void_ones_are_named_and_not_counted() -> None:
     work = session([rep(1), rep(2, doubtful=True), rep(3, void=True, doubtful=True), rep(4)])
     assert count_lines(work) == (
         "3 reps (1 to check) and 1 void; only the sure ones count",
-        "2 recalls: 2 no button; came 2 of 2 at the first call, unaided 2",
+        "2 recalls: 2 no button; unaided at the first call 2 of 2",
         "Not counted: rep 2 (check) and rep 3 (void)",
     )
 
@@ -59,7 +59,7 @@ def test_taps_are_counted_apart_by_what_the_body_showed() -> None:
         ]
     )
     assert count_lines(work) == (
-        "1 recall: 1 no button; came 1 of 1 at the first call, unaided 1",
+        "1 recall: 1 no button; unaided at the first call 1 of 1",
         "4 find-level taps, counted apart: "
         "2 nothing at 1 and 2, 1 noticed at 3, 1 strong sign at 4",
     )
@@ -90,15 +90,15 @@ def test_two_weak_signs_are_stress_but_not_a_strong_sign() -> None:
 def test_first_call_leaves_out_reps_with_no_call_or_no_outcome() -> None:
     work = session([rep(1), rep(2, cues=0, cue=None), rep(3, outcome=None), rep(4, cues=3)])
     assert count_lines(work) == (
-        "4 recalls: 2 no button, 1 no button at a later call, 1 outcome not said; came 1 "
-        "of 2 at the first call, unaided 1",
+        "4 recalls: 2 no button, 1 no button at a later call, 1 outcome not said; unaided "
+        "at the first call 1 of 2",
     )
 
 
 def test_a_stimulus_of_any_kind_is_no_first_call() -> None:
     pressed = [rep(2, "vibrate"), rep(3, "tone"), rep(4, "momentary", (2,)), rep(5, "unknown")]
     assert count_lines(session([rep(1), *pressed]))[0].endswith(
-        "; came 5 of 5 at the first call, unaided 1"
+        "; unaided at the first call 1 of 5; 4 more with the button or that not said"
     )
 
 
@@ -117,8 +117,8 @@ def test_every_outcome_has_its_own_words() -> None:
     )
     assert count_lines(work)[0] == (
         "8 recalls: 1 answered on vibrate, 1 came (button not said), 1 came (level not said), "
-        "1 slow on tone, 1 slow at 3, 1 partway, 1 peeled off, 1 broke; came 5 "
-        "of 8 at the first call, unaided 0"
+        "1 slow on tone, 1 slow at 3, 1 partway, 1 peeled off, 1 broke; unaided "
+        "at the first call 0 of 8; 5 more with the button or that not said"
     )
 
 
@@ -134,7 +134,7 @@ def test_no_reps_and_no_sure_reps_are_said_plainly() -> None:
 def test_the_parts_of_a_count_add_up_to_the_sure_reps(work: Session) -> None:
     total = 0
     for line in count_lines(work):
-        found = re.match(r"(\d+) [^:]*: (.*?)(; came .*)?$", line)
+        found = re.match(r"(\d+) [^:]*: (.*?)(; unaided .*)?$", line)
         if found and not line.startswith("Not counted"):
             parts = re.sub(r" at [\d, and]+(?=,|$)", "", found[2]).split(", ")
             assert sum(int(part.split()[0]) for part in parts) == int(found[1])
@@ -184,3 +184,18 @@ def test_another_transmitter_is_never_set_beside() -> None:
     now = session([rep(1, "continuous", (2,))], top=12)
     assert before.dog.transmitter == Transmitter(top=100)
     assert [row.last for row in level_rows(now, before)] == [None]
+
+
+def test_no_count_of_answers_hides_a_strong_sign_or_a_call_that_was_ignored() -> None:
+    work = session(
+        [
+            rep(1, "continuous", (9,), signs=(("yelped", "strong"),)),
+            rep(2, "continuous", (6,), failed_first="ignored"),
+            rep(3, outcome="helped", failed_first="left"),
+        ]
+    )
+    assert count_lines(work) == (
+        "3 recalls: 1 answered at 6 after it ignored the call, 1 answered at 9 (yelped), 1 line "
+        "help after it peeled off; unaided at the first call 0 of 3; 1 more with the button or "
+        "that not said",
+    )

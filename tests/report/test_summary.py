@@ -237,8 +237,8 @@ def test_a_rep_that_waits_for_an_entry_beside_it_says_so() -> None:
     first, second = told.reps
     assert (first.doubts, second.doubts) == (("words",), ("words",))
     assert rep_questions(told) == ()
-    assert "Rep 1 waits for an entry to check beside it." in reps_note(told.reps, {"u001"})
-    assert "waits" not in reps_note(told.reps, {"u000", "u001"})
+    assert "Rep 1 waits for an entry to check beside it." in reps_note(told, {"u001"})
+    assert "waits" not in reps_note(told, {"u000", "u001"})
 
 
 def test_a_rule_that_says_two_things_is_told_in_two_sentences_and_counts_only_what_is_alike() -> (
@@ -277,3 +277,33 @@ def test_a_session_typed_without_times_shows_none_in_any_layout() -> None:
         assert "skin" in paper.casefold()
     assert facts(made)["collar"] == "slipped"
     assert {fact.label: fact.value for fact in made.off} == {"skin": "red", "collar off": "said"}
+
+
+def test_how_the_collar_sits_is_told_in_order_and_a_drill_that_came_back_is_told_again() -> None:
+    told = session_of(
+        "0 collar on",
+        "5 fit check two fingers",
+        "10 coat wet",
+        "20 drill recall",
+        "60 fit check one finger",
+        "88 fit check one finger",
+        "90 drill find level",
+        "95 level 2 nothing",
+        "120 drill recall",
+    )
+    shown = {one.label: one.value for one in session_facts(told, "today")}
+    assert shown["collar"] == "fit 2 fingers, then 1 finger at 1:00, coat wet"
+    assert shown["drill"] == "recall, then find level, then recall"
+
+
+def test_the_note_on_times_tells_of_reps_that_were_timed_and_did_not_come() -> None:
+    failed = "0 here level 3", "3 ignored"
+    assert reps_note(session_of(*failed)) == (
+        "1 rep was timed, and did not end with the dog coming: progress counts such times too."
+    )
+    both = reps_note(session_of(*failed, "60 here level 3", "63 came"))
+    assert both == (
+        "Times in seconds, by ear (about 1 s either way); 1 of 2 timed. 1 more was timed, and did "
+        "not end with the dog coming: progress counts such times too."
+    )
+    assert reps_note(session_of("here level 3 came")).startswith("No rep was timed")

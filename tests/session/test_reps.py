@@ -6,9 +6,11 @@ from itertools import permutations
 
 import pytest
 
-from tests.session.said import reps_of, session_of, short
+from tests.session.said import GRAMMAR, reps_of, session_of, short
+from voicelog.analysis.rep_questions import rep_questions
 from voicelog.model import Dog, Roster, Transmitter
 from voicelog.report.summary import summarise
+from voicelog.report.summary_rows import summary_rows
 
 WHOLE = ["here", "level three", "came", "neck twitch"]
 COUNTED = ["no button", "came slow", "called twice", "treat"]
@@ -273,6 +275,58 @@ def test_the_summary_tells_the_failure_that_the_line_finished(
 def test_two_outcomes_that_contradict_each_other_are_doubtful() -> None:
     (rep,) = reps_of("here came ignored")
     assert rep.doubtful
+
+
+@pytest.mark.parametrize(
+    "failed", [("ignored", "ignored"), ("peeled off", "left"), ("broke", "broke")]
+)
+def test_a_dog_that_failed_was_pressed_and_came_keeps_both_without_a_question(
+    failed: tuple[str, str],
+) -> None:
+    session = session_of(f"here {failed[0]} level 6 came")
+    (rep,) = session.reps
+    assert (rep.outcome, rep.failed_first, rep.peak_level) == ("complied", failed[1], 6)
+    assert not rep.doubtful
+    assert rep_questions(session) == ()
+
+
+def test_where_no_press_lies_between_a_person_says_what_came_first() -> None:
+    for line, both in (
+        ("here no button ignored came", "ignored came"),
+        ("here level 6 ignored came", "ignored level six came"),
+    ):
+        session = session_of(line)
+        (question,) = rep_questions(session)
+        assert GRAMMAR.speak(question.answers[-1]) == both
+        (rep,) = reps_of(line, f"correction {both}")
+        assert (rep.outcome, rep.failed_first, rep.doubtful) == ("complied", "ignored", False)
+        (rep,) = reps_of(line, "correction came")
+        assert (rep.outcome, rep.failed_first, rep.doubtful) == ("complied", None, False)
+
+
+def test_came_and_then_ignored_makes_no_sense_and_no_answer_has_both() -> None:
+    (question,) = rep_questions(session_of("here came ignored"))
+    assert [GRAMMAR.speak(one) for one in question.answers] == ["came", "ignored"]
+
+
+def test_line_help_keeps_what_the_dog_did_before() -> None:
+    (rep,) = reps_of("here", "ignored", "line help")
+    assert (rep.outcome, rep.failed_first) == ("helped", "ignored")
+
+
+@pytest.mark.parametrize(
+    ("word", "drill"), [("sat to whistle", "stop"), ("on place", "place"), ("stayed put", "steady")]
+)
+def test_a_dog_that_sat_or_stayed_in_a_recall_did_not_come(word: str, drill: str) -> None:
+    session = session_of("drill recall", f"here no button {word}", "here no button came")
+    assert [rep.drill for rep in session.reps] == [drill, "recall"]
+    assert [row.outcome for row in summary_rows(session)] == [word, "came"]
+    (heel,) = reps_of("drill heel", f"here no button {word}")
+    assert heel.drill == "heel"
+    (corrected, _) = reps_of(
+        "drill recall", f"here no button {word}", "correction came", "here no button came"
+    )
+    assert corrected.drill == "recall"
 
 
 @pytest.mark.parametrize("words", ["came", "ignored", "line help", "yelped", "nothing", "lip lick"])

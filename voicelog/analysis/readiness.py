@@ -236,7 +236,9 @@ def _line(look: _Look) -> ReadinessStep:
     last = scope.last_with(_read(scope, look.drill, wanted), look.criteria.ready_sessions)
     went = reps_that(
         (scope.session_digests[place] for place in last),
-        lambda rep: rep.outcome in ("helped", "left", "broke") and rep.state != "void",
+        lambda rep: (
+            rep.state != "void" and (rep.outcome == "helped" or rep.failed in ("left", "broke"))
+        ),
     )
     alone = ByItself(
         met=bool(last) and not went,

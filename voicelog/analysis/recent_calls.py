@@ -10,12 +10,14 @@ not read them all, says the same.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from datetime import date, timedelta
 from itertools import groupby
 
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.session_digest import SessionDigest, by_date
+from voicelog.analysis.session_matters import BAD_SKIN
 from voicelog.analysis.session_scope import (
     RepInSession,
     distraction_rank,
@@ -48,7 +50,9 @@ UNDATED = 5
 class CallAbility(FrozenModel):
     """What came of the recent calls at one distraction: how many were answered unaided, with an
     interval that minds the sessions, and after how many the dog came at once in any way; `first`
-    and `last` are the days they are of."""
+    and `last` are the days they are of. `signs` are the strong signs of stress in the reps of those
+    sessions that were not struck, each with how often, `skin` how the skin was where it was bad: no
+    share of calls is told without them."""
 
     distraction: str | None
     unaided: Proportion
@@ -57,6 +61,8 @@ class CallAbility(FrozenModel):
     first: date | None
     last: date | None
     reps: tuple[str, ...]
+    signs: tuple[tuple[str, int], ...] = ()
+    skin: str | None = None
 
 
 class Ability(FrozenModel):
@@ -147,12 +153,24 @@ def _call_ability(distraction: str | None, calls: Sequence[RepInSession]) -> Cal
     share = share_of(calls)
     if share is None:
         raise ValueError(f"no call at {distraction}")
+    sessions = {one.session_digest.session: one.session_digest for one in calls}.values()
+    signs = Counter(
+        sign.name
+        for one in sessions
+        for rep in one.reps
+        if rep.state != "void"
+        for sign in rep.signs
+        if sign.class_ == "strong"
+    )
+    bad = [one.skin for one in sessions if one.skin in BAD_SKIN]
     return CallAbility(
         distraction=distraction,
         unaided=share,
         came=sum(came_at_once(one.rep) for one in calls),
-        sessions=len({one.session_digest.session for one in calls}),
+        sessions=len(sessions),
         first=calls[0].session_digest.day,
         last=calls[-1].session_digest.day,
         reps=ids(calls),
+        signs=tuple(signs.most_common()),
+        skin="sore" if "sore" in bad else bad[-1] if bad else None,
     )

@@ -63,7 +63,7 @@ Kinds = tuple[RepKind, ...]
 """The kinds of a session's reps, in their order."""
 
 _TOLD: Callable[[RepDigest], tuple[Any, ...]] = attrgetter(
-    "state", "drill", "mode", "distraction", "source", "line", "outcome"
+    "state", "drill", "mode", "distraction", "source", "line", "outcome", "failed_first"
 )
 
 _KINDS: dict[tuple[Any, ...], RepKind] = {}

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from typing import Literal, NamedTuple, get_args
 
 from voicelog.model import Doubt, Mark, Outcome, Rep, Session
-from voicelog.model.domain import FIND_LEVEL, STIMULATION
+from voicelog.model.domain import FAILED, FIND_LEVEL, STIMULATION
 from voicelog.model.phrases import LevelPhrase, ModePhrase, OutcomePhrase, RepPhrase
 
 __all__ = ["WAITS_FOR_ENTRY", "QuestionReason", "RepQuestion", "rep_questions"]
@@ -80,7 +80,7 @@ def _answers(
     none = ModePhrase(do="none")
     match why:
         case "outcomes":
-            return tuple((one,) for one in said)
+            return (*((one,) for one in said), *_both(rep, said))
         case "two reps":
             last = said[-1:]
             return tuple(answer for one in last for answer in ((one,), (none, one)))
@@ -90,6 +90,17 @@ def _answers(
             return ()
         case _:
             return tuple((one,) for one in dict.fromkeys((*said[-1:], *outcomes)))
+
+
+def _both(rep: Rep, said: Sequence[OutcomePhrase]) -> tuple[tuple[RepPhrase, ...], ...]:
+    """Both outcomes in the order said, where that can be: it failed, and then came. With the press
+    between them where there was one; of more, nothing tells which was."""
+    match said:
+        case (first, last) if first.outcome in FAILED and last.outcome not in FAILED:
+            presses = _presses(rep) if len(rep.times.presses) < 2 else None
+            return () if presses is None else ((first, *presses, last),)
+        case _:
+            return ()
 
 
 def _presses(rep: Rep) -> list[RepPhrase]:

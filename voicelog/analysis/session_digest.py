@@ -30,6 +30,7 @@ from voicelog.model import (
     SignClass,
     Transmitter,
 )
+from voicelog.model.domain import FAILED
 from voicelog.model.same_object import once_per_object
 from voicelog.session.utterance_builder import STALE_S
 
@@ -43,10 +44,11 @@ __all__ = [
     "decode",
     "digest_session",
     "encode",
+    "failed_s",
     "skin_cleared",
 ]
 
-DIGEST_FORMAT = 11
+DIGEST_FORMAT = 12
 """Version of what `encode` writes; with another, everything kept in short is made anew."""
 
 RepState = Literal["sure", "check", "void"]
@@ -72,7 +74,8 @@ class RepDigest(NamedTuple):
     None where that was not said apart; `shot_m` the distance of the last shot in its session
     before it ended, `distance_m` that of the dog, in metres; `answer_s` the least and the most time
     (s) that it had from the call to the first press, None where that was not said apart. `mixed`:
-    its levels are of more than one mode, that of the last one being the rep's."""
+    its levels are of more than one mode, that of the last one being the rep's. `failed_first` is
+    what the dog did before `outcome`, where it failed and then came or was helped."""
 
     number: int
     id: str
@@ -101,6 +104,12 @@ class RepDigest(NamedTuple):
     distance_m: float | None = None
     answer_s: tuple[float, float] | None = None
     mixed: bool = False
+    failed_first: Outcome | None = None
+
+    @property
+    def failed(self) -> Outcome | None:
+        """What it did where it ignored the call, left or broke, whatever came after that."""
+        return self.outcome if self.outcome in FAILED else self.failed_first
 
     @property
     def peak(self) -> int | None:
@@ -248,7 +257,7 @@ def by_date(session_digests: Iterable[SessionDigest]) -> tuple[SessionDigest, ..
 def _rep_digests(session: Session) -> Iterable[RepDigest]:
     waiting = deque(session.conditions)
     held: dict[str, str] = {}
-    failed = _failed_s(session)
+    failed = failed_s(session)
     for rep in session.reps:
         while waiting and waiting[0].at_s <= rep.end_s:
             said = waiting.popleft()
@@ -298,6 +307,7 @@ def _rep_digest(rep: Rep, held: tuple[str | None, ...], failed_s: float | None) 
         distance_m=_metres(rep),
         answer_s=None if answer is None else (answer.lo_s, answer.hi_s),
         mixed=len({press.mode for press in rep.times.presses if press.level is not None}) > 1,
+        failed_first=rep.failed_first,
     )
 
 
@@ -307,7 +317,7 @@ def _metres(rep: Rep) -> float | None:
     return round(rep.distance * (_YARD_M if rep.distance_unit == "yards" else 1.0), 1)
 
 
-def _failed_s(session: Session) -> dict[int, float]:
+def failed_s(session: Session) -> dict[int, float]:
     """For reps in which the dog did not arrive: seconds from the first call to the word that
     said so, where the two were said apart and no silence was so long that nothing tells."""
     called: dict[int, tuple[float, str]] = {}

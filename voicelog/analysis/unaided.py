@@ -6,7 +6,8 @@ there is: the share of first calls, readiness, plan, kennel, owner's report and 
 here, and show beside it how often the dog came after one call in any way. A rep with the button
 is a rep, never a pass: with presses counted, a dog that answers every second call by luck met the
 criterion of readiness in one look of seven. What was not said is not none: a rep passes only where
-"no button" was said, or no collar was fitted. Line help and a second call are no pass either.
+"no button" was said, or no collar was fitted. Line help and a second call are no pass either,
+nor is a call that the dog ignored before it came.
 
 A rep as kept (`Rep`) and a rep in short (`RepDigest`) have these fields alike, so a session's
 summary and the papers over weeks ask the same functions. Whether a rep counts at all (sure, to
@@ -43,7 +44,7 @@ def asked(rep: Rep | RepDigest) -> bool:
 
 
 def came_at_once(rep: Rep | RepDigest) -> bool:
-    """Whether it came after one call, with or without a stimulus."""
+    """Whether it came after one call, with or without a stimulus, and did not ignore it first."""
     return rep.cues == 1 and _complied(rep)
 
 
@@ -75,4 +76,4 @@ def _free(rep: Rep | RepDigest) -> bool:
 
 
 def _complied(rep: Rep | RepDigest) -> bool:
-    return rep.outcome in ("complied", "slow")
+    return rep.outcome in ("complied", "slow") and rep.failed_first is None

@@ -25,6 +25,7 @@ from voicelog.grammar.sample_phrases import meaning, phrases
 from voicelog.grammar.sound_alikes import ALIKE, near
 from voicelog.grammar.suggested_names import SUGGESTED_NAMES, NameRole
 from voicelog.model import Phrase
+from voicelog.model.domain import RECALL_WORDS
 from voicelog.model.phrases import named_level
 
 __all__ = [
@@ -178,7 +179,10 @@ def safer_words(grammar: Grammar, role: NameRole, said: str) -> tuple[str, ...]:
 
 def safer_than(said: str, role: NameRole, taken: tuple[str, ...]) -> tuple[str, ...]:
     """Words for that role that sound like none that is `taken`, all of which can be pronounced;
-    those with `said`'s first letter first."""
+    those with `said`'s first letter first. The cues known here all call a dog in, so none is for a
+    cue that is not known to do that: a dog that is stopped by a word is not to be called by it."""
+    if role == "cue" and normalize(said) not in RECALL_WORDS.union(SUGGESTED_NAMES["cue"]):
+        return ()
     unlike = _unlike(taken, role)
     first = [word for word in unlike if word[0].casefold() == said[0].casefold()]
     return tuple(dict.fromkeys((*first, *unlike)))[:BETTER]

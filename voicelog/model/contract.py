@@ -101,7 +101,7 @@ class RecordingOutput(FrozenModel):
 class Document(FrozenModel):
     """The whole output of `voicelog read --format json`.
 
-    In format 1 the reps are written without `times` and `intervals`
+    In format 1 the reps are written without `times`, `intervals`, `doubts` and `failed_first`
     (`voicelog.report.tables.dump`).
     """
 

@@ -44,9 +44,10 @@ class SignMark(FrozenModel):
 class Rep(FrozenModel):
     """One repetition. Not said is null; doubtful and void reps count in no estimate.
 
-    `times`, `intervals` and `doubts` are of format 2 of the contract; `intervals` are there once it
-    is known how far the narrator may err (`voicelog.safety.contingency`). A rep is doubtful where
-    it has any of `doubts`.
+    `times`, `intervals`, `doubts` and `failed_first` are of format 2 of the contract; `intervals`
+    are there once it is known how far the narrator may err (`voicelog.safety.contingency`). A rep
+    is doubtful where it has any of `doubts`. `failed_first` is what the dog did before `outcome`:
+    it ignored the call, left or broke, and then came, or was helped.
     """
 
     number: int
@@ -80,6 +81,7 @@ class Rep(FrozenModel):
     times: RepTimes = RepTimes()
     intervals: RepIntervals | None = None
     doubts: tuple[Doubt, ...] = ()
+    failed_first: Outcome | None = None
 
 
 class Condition(FrozenModel):

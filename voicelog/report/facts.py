@@ -8,7 +8,8 @@ said" does, since those calls do not count as unaided.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterable
+from collections.abc import Callable, Collection, Iterable
+from itertools import groupby
 
 from voicelog.model import FrozenModel, Session
 from voicelog.report.state_words import CHECK
@@ -125,9 +126,10 @@ def _equipment(session: Session, name: str) -> list[tuple[float, str]]:
 
 
 def _through(session: Session, name: str, else_: Iterable[str | None] = ()) -> str:
-    """Every value a condition took, in order: "recall, then place"."""
+    """Every value a condition took, in order, with each return: "recall, then place, then
+    recall"."""
     values = [c.value for c in session.conditions if c.name == name] or [v for v in else_ if v]
-    return ", then ".join(dict.fromkeys(values))
+    return ", then ".join(value for value, _ in groupby(values))
 
 
 def _distraction(session: Session) -> str:
@@ -176,12 +178,14 @@ def _collar(session: Session) -> str:
     if not _collar_used(session):
         return "none" if without else ""
     number = _said(session, "collar_number") or session.dog.collar_number
-    fit, contact, test = (_said(session, name) for name in ("fit", "contact", "test"))
-    fingers = f"fit {counted(int(fit), 'finger')}" if fit.isdecimal() else fit and f"fit {fit}"
+    contact = _worn_as(session, "contact")
+    test, coat = _said(session, "test"), _worn_as(session, "coat")
+    fit = _worn_as(session, "fit", lambda one: counted(int(one), "finger"))
     parts = (
         f"number {number}" if number not in (None, "") else "",
-        fingers,
+        fit and f"fit {fit}",
         contact and ("no contact" if contact == "none" else f"contact {contact}"),
+        coat and f"coat {coat}",
         test and f"test {test}",
         *(
             f"slipped{_at(session, at)}"
@@ -191,6 +195,19 @@ def _collar(session: Session) -> str:
         *(_none_from(session, at) for at in without),
     )
     return ", ".join(filter(None, parts))
+
+
+def _worn_as(session: Session, name: str, counts: Callable[[str], str] = str) -> str:
+    """Every value that was said of how the collar sits, in order, each later one with its time: "2
+    fingers, then 1 finger at 1:28". `counts` words a number."""
+    parts: list[str] = []
+    before = None
+    for at_s, value in _equipment(session, name):
+        if value != before:
+            words = counts(value) if value.isdecimal() else value
+            parts.append(f"{words}{_at(session, at_s)}" if parts else words)
+        before = value
+    return ", then ".join(parts)
 
 
 def _none_from(session: Session, at_s: float) -> str:

@@ -24,7 +24,7 @@ from voicelog.analysis.session_scope import (
 )
 from voicelog.analysis.unaided import unaided
 from voicelog.model import Dog, FrozenModel
-from voicelog.model.domain import STIMULATION
+from voicelog.model.domain import RECALL_WORDS, STIMULATION
 from voicelog.report.owner_calls import (
     FEW_EXERCISES,
     CallBar,
@@ -177,18 +177,19 @@ def _step_words(step: ReadinessStep) -> str:
 
 _COME = "Come to me, now. Say it once, in a friendly voice, and praise it."
 _ASK = "A word that it knows: have its trainer show you what it means."
-_RECALL_WORDS = frozenset({"here", "come", "come here", "come in", "to me"})
-"""Words that call a dog in; another one does where it was used in the drill recall. Common
-practice, no source."""
 
 
 def _words(dog: Dog, reps: Sequence[RepDigest]) -> tuple[tuple[str, str], ...]:
-    """The dog's own cue words, then the whistles it was called with."""
+    """The dog's own cue words, then the whistles it was called with. What a word means is known of
+    those that call everywhere, and of one to which it came in recalls and that was used in no other
+    drill."""
     heard = Counter(rep.cue for rep in reps if rep.cue_by == "voice" and rep.cue)
     spoken = dict.fromkeys([*dog.cues, *(cue for cue, _ in heard.most_common(4))])
-    called_in = {rep.cue for rep in reps if rep.cue_by == "voice" and rep.drill == "recall"}
+    called = [rep for rep in reps if rep.cue_by == "voice"]
+    called_in = {rep.cue for rep in called if rep.drill == "recall" and rep.came}
+    called_in -= {rep.cue for rep in called if rep.drill in _OTHERS}
     rows = [
-        (f"“{clean(cue)}”", _COME if cue in called_in | _RECALL_WORDS else _ASK)
+        (f"“{clean(cue)}”", _COME if cue in called_in | RECALL_WORDS else _ASK)
         for cue in spoken
         if cue not in _MEANS and cue != "called"
     ]
@@ -287,10 +288,7 @@ def _went_wrong(
             f"The skin under the collar was {skin[-1].skin}, last on {date_words(skin[-1].day)}."
         )
     ignored = sum(
-        rep.outcome in ("ignored", "left", "broke")
-        for one in session_digests
-        for rep in one.reps
-        if rep.state == "sure"
+        rep.failed is not None for one in session_digests for rep in one.reps if rep.state == "sure"
     )
     if ignored:
         lines.append(f"It ignored what it was asked, left or broke {counted(ignored, 'time')}.")

@@ -8,14 +8,14 @@ other reps.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Literal
 
 from voicelog.analysis.unaided import asked, came_at_once, unaided
-from voicelog.model import FrozenModel, Mode, Rep, Session, SignClass
+from voicelog.model import FrozenModel, Mode, Outcome, Rep, Session, SignClass
 from voicelog.model.domain import FIND_LEVEL, STIMULATION
 from voicelog.report.state_words import CHECK, SURE, VOID, counted_reps, rep_word
-from voicelog.report.words import NOT_SAID, counted, first_call_words, listed, numbers
+from voicelog.report.words import NOT_SAID, clean, counted, first_call_words, listed, numbers
 
 __all__ = [
     "LevelCells",
@@ -48,6 +48,12 @@ _OTHER_OUTCOMES = {
     "partial": "partway",
     "helped": "line help",
     "ignored": "ignored",
+    "left": "peeled off",
+    "broke": "broke",
+}
+
+_FAILED_FIRST: Mapping[Outcome, str] = {
+    "ignored": "ignored the call",
     "left": "peeled off",
     "broke": "broke",
 }
@@ -146,7 +152,16 @@ def _outcome_parts(reps: Sequence[Rep]) -> list[str]:
 
 
 def _bucket(rep: Rep) -> tuple[int, int, str]:
-    """Where a rep is counted: (order, level, words)."""
+    """Where a rep is counted: (order, level, words). What it did before, and a strong sign of
+    stress, stand in the same words, so that no count of answers hides them."""
+    order, level, words = _by_outcome(rep)
+    if rep.failed_first is not None:
+        words = f"{words} after it {_FAILED_FIRST[rep.failed_first]}"
+    strong = dict.fromkeys(mark.sign for mark in rep.sign_marks if mark.class_ == "strong")
+    return order, level, f"{words} ({clean(' and '.join(strong))})" if strong else words
+
+
+def _by_outcome(rep: Rep) -> tuple[int, int, str]:
     if rep.outcome in ("complied", "slow"):
         slow = rep.outcome == "slow"
         order = 10 if slow else 0

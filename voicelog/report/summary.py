@@ -133,7 +133,7 @@ def summarise(
         levels=levels,
         levels_note=_levels_note(session, previous) if levels else "",
         reps=summary_rows(session),
-        reps_note=reps_note(session.reps, doubted),
+        reps_note=reps_note(session, doubted),
         off=collar_off(session, doubted),
         check_note=check_note(entries, len(rep_questions(session)), typed=typed, face=face),
         to_check=entries_to_check(session, entries),

@@ -7,7 +7,9 @@ from collections.abc import Collection, Mapping, Sequence
 from typing import Literal
 
 from voicelog.analysis.rep_questions import WAITS_FOR_ENTRY
+from voicelog.analysis.session_digest import failed_s
 from voicelog.model import EntryOutput, FrozenModel, Outcome, Rep, Session
+from voicelog.model.domain import NOT_COMING
 from voicelog.model.same_object import once_per_object
 from voicelog.report.rep_counts import Reaction, is_tap, shown
 from voicelog.report.state_words import (
@@ -72,8 +74,9 @@ _TAPS: Mapping[Reaction, tuple[PlotShape, str]] = {
     "nothing": ("nothing", "nothing"),
     "not said": ("unsaid", NOT_SAID),
 }
-_FAILED = {"ignored": "ignored", "left": "peeled off", "broke": "broke"}
-"""Outcomes that the line may finish, as codes, and in words."""
+_FAILED: Mapping[Outcome, str] = {"ignored": "ignored", "left": "peeled off", "broke": "broke"}
+"""What a dog may have done before it came or was helped, as codes, and in words."""
+_DONE = "done"
 _STANDING_DRILLS = ("stop", "place", "heel", "steady", "bird", "gun")
 
 
@@ -121,7 +124,9 @@ def summary_row(rep: Rep) -> SummaryRow:
     if is_tap(rep) and shape == "unsaid":
         shape, outcome = _TAPS[shown(rep)]
     elif shape == "complied" and rep.drill in _STANDING_DRILLS:
-        outcome = "done"
+        outcome = _DONE
+    if rep.failed_first is not None:
+        outcome = f"{_FAILED[rep.failed_first]}, {outcome}"
     return SummaryRow(
         number=rep.number,
         at=clock_if_timed(rep.start_s, rep.end_s),
@@ -141,19 +146,13 @@ def summary_row(rep: Rep) -> SummaryRow:
 
 
 def summary_rows(session: Session) -> tuple[SummaryRow, ...]:
-    """The reps of a session as rows. Where the line helped after the dog had failed, both stand:
-    that it ignored the call is what the next session begins with."""
+    """The reps of a session as rows. Where a dog that did not come did something else, as "sat to
+    whistle", that is the outcome as it was said."""
     rows = tuple(map(summary_row, session.reps))
-    helped = {rep.number for rep in session.reps if rep.outcome == "helped"}
-    if not helped:
-        return rows
-    failed: dict[int | None, str] = {}
-    for mark in session.marks:
-        if mark.kind == "outcome" and mark.rep in helped and mark.name in _FAILED:
-            failed.setdefault(mark.rep, _FAILED[mark.name])
+    said = {mark.rep: str(mark.value) for mark in session.marks if mark.kind == "outcome"}
     return tuple(
-        row.model_copy(update={"outcome": f"{failed[row.number]}, {row.outcome}"})
-        if row.number in failed
+        row.model_copy(update={"outcome": f"{row.outcome.removesuffix(_DONE)}{said[row.number]}"})
+        if row.outcome.endswith(_DONE) and said.get(row.number) in NOT_COMING
         else row
         for row in rows
     )
@@ -188,17 +187,27 @@ def _lane(rep: Rep, levels: Sequence[int]) -> PlotRow:
     return "tone" if rep.mode == "tone" else "not said"
 
 
-def reps_note(reps: Sequence[Rep], to_check: Collection[str] = ()) -> str:
-    """What the table and the plot cannot say by themselves. `reps` are all of the session,
-    `to_check` the ids of its entries to check: a rep that is to check for one beside it waits."""
+def reps_note(session: Session, to_check: Collection[str] = ()) -> str:
+    """What the table and the plot cannot say by themselves. `to_check` are the ids of the entries
+    of the `session` that are to check: a rep that is to check for one beside it waits."""
+    reps = session.reps
     if not reps:
         return "No reps were heard in this session, so there is nothing to draw or to count."
     live = [rep for rep in reps if not rep.void and not is_tap(rep)]
     timed = sum(1 for rep in live if rep.latency_s is not None)
+    watched = failed_s(session)
+    failed = sum(1 for rep in live if rep.latency_s is None and rep.number in watched)
     void = [rep.number for rep in reps if rep.void]
     notes = ["No rep was timed: that needs the call and the outcome said apart."]
     if timed:
         notes = [f"Times in seconds, by ear (about 1 s either way); {timed} of {len(live)} timed."]
+    if failed:
+        were = "was timed, and did" if failed == 1 else "were timed, and did"
+        more = "more" if timed else "rep" if failed == 1 else "reps"
+        said = (
+            f"{failed} {more} {were} not end with the dog coming: progress counts such times too."
+        )
+        notes = [*(notes if timed else []), said]
     if void:
         notes.append(sentence(f"{void_reps_words(void)} (taken back, or no contact), not drawn"))
     waiting = [

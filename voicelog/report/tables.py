@@ -64,9 +64,8 @@ _FORMULA = re.compile(r"\s*[=+\-@＝＋－＠']|[\t\r]")
 _NUMBER = re.compile(r"[+-]?\d+(\.\d+)?([eE][+-]?\d+)?", re.ASCII)
 
 
-_NOT_IN_1: dict[str, Any] = {
-    "recordings": {"__all__": {"reps": {"__all__": {"times", "intervals", "doubts"}}}}
-}
+_OF_2 = {"times", "intervals", "doubts", "failed_first"}
+_NOT_IN_1: dict[str, Any] = {"recordings": {"__all__": {"reps": {"__all__": _OF_2}}}}
 """What format 2 adds to format 1."""
 
 

@@ -72,10 +72,12 @@ def counted(count: int, noun: str, plural: str | None = None) -> str:
 
 
 def first_call_words(unaided: int, came: int, of: int, interval: str = "") -> str:
-    """First calls in words: "came 8 of 10 at the first call, unaided 6". `came` counts the reps
-    with a stimulus, and those of which the button was not said, too; `interval` is that of
+    """First calls in words: "unaided at the first call 6 of 10; 2 more with the button or that not
+    said". `came` counts those reps too, which are no first call; `interval` is that of
     `unaided`."""
-    return f"came {came} of {of} at the first call, unaided {unaided}{interval}"
+    words = f"unaided at the first call {unaided} of {of}{interval}"
+    more = came - unaided
+    return f"{words}; {more} more with the button or that not said" if more else words
 
 
 def still_to_come_words(when: str, what: str) -> str:

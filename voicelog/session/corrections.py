@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 
 from voicelog.model import Entry, Mark
+from voicelog.model.domain import FAILED
 from voicelog.model.grown import Grown
 from voicelog.model.phrases import (
     CueCountPhrase,
@@ -43,6 +44,7 @@ def correct_rep(
     """
     phrases = [phrase for phrase in phrases if _corrects(phrase)]
     kinds = {phrase.kind for phrase in phrases}
+    outcomes = [phrase.outcome for phrase in phrases if isinstance(phrase, OutcomePhrase)]
     rungs = [one for one in phrases if isinstance(one, _Stimulus)]
     last = rep.last_level_press
     if rungs and last is not None and all(map(is_rung, rungs)):
@@ -58,6 +60,9 @@ def correct_rep(
     for phrase in phrases:
         _correct_phrase(session, rep, entry, phrase, first_press)
     rep.set_cue_times(*cued)
+    first, last_said = outcomes[-2:] if len(outcomes) > 1 else (None, None)
+    if first in FAILED and last_said not in FAILED:
+        rep.fail_first(first)
     new: dict[str, float | None] = {"at_s": first_sign} if "sign" in kinds else {}
     new |= {"level": rep.level} if "stimulus" in kinds else {}
     rep.correct_signs(**new)
@@ -151,7 +156,7 @@ def _correct_phrase(
                 if level is not None and rep is session.reps[-1]:
                     session.set_level(level)
         case OutcomePhrase():
-            rep.correct_outcome(phrase.outcome)
+            rep.correct_outcome(phrase)
             session.mark(entry, "outcome", phrase.outcome, phrase.word, rep)
             if rep is session.open:
                 session.settle_rep()

@@ -22,7 +22,14 @@ from voicelog.model import (
     RepTimes,
     SignMark,
 )
-from voicelog.model.phrases import CueCountPhrase, CuePhrase, RewardPhrase, SignPhrase
+from voicelog.model.domain import NOT_COMING
+from voicelog.model.phrases import (
+    CueCountPhrase,
+    CuePhrase,
+    OutcomePhrase,
+    RewardPhrase,
+    SignPhrase,
+)
 
 __all__ = ["Press", "RepBuilder"]
 
@@ -57,7 +64,8 @@ class RepBuilder:
     what was said of the collar, None where nothing was. `shared`: one "no button" may be of this
     rep or of the one before or after it, `shares_with` the number of the one before where that was
     so when this was opened, `left_at` when it was said of this one in a breath after its outcome:
-    from when to when, s.
+    from when to when, s. `failed_first`: what the dog did before it came or was helped;
+    `presses_before`: how many presses there were when `outcome` was said.
     """
 
     number: int
@@ -81,6 +89,9 @@ class RepBuilder:
     presses: list[Press] = field(default_factory=list)
     outcome: Outcome | None = None
     outcome_at: tuple[float, str] | None = None
+    outcome_word: str | None = None
+    failed_first: Outcome | None = None
+    presses_before: int = 0
     turned_at: tuple[float, str] | None = None
     signs: list[SignMark] = field(default_factory=list)
     rewards: list[str] = field(default_factory=list)
@@ -112,6 +123,12 @@ class RepBuilder:
         """Whether the last press is one that lasts and was not said to be over."""
         last = self.presses[-1] if self.presses else None
         return last is not None and last.mode in _HELD and last.ended_s is None
+
+    @property
+    def exercise(self) -> str | None:
+        """The drill that the rep is of: what a dog did that sat or stayed in a recall is none."""
+        done = self.outcome in _ARRIVED and self.drill == "recall"
+        return NOT_COMING.get(self.outcome_word or "", self.drill) if done else self.drill
 
     @property
     def last_level_press(self) -> Press | None:
@@ -161,10 +178,16 @@ class RepBuilder:
             self.turned_at = (entry.start_s, entry.id)
         self.extend(entry)
 
-    def end(self, entry: Entry, outcome: Outcome, *, timed: bool = True) -> None:
-        """It was said how the rep ended: `entry` says `outcome`; where it is not `timed`, nothing
-        tells when that was."""
-        self.outcome, self.outcome_at = outcome, (entry.start_s, entry.id) if timed else None
+    def end(self, entry: Entry, phrase: OutcomePhrase, *, timed: bool = True) -> None:
+        """It was said how the rep ended: `entry` says it as `phrase`; where it is not `timed`,
+        nothing tells when that was."""
+        self.outcome, self.outcome_word = phrase.outcome, phrase.word
+        self.outcome_at = (entry.start_s, entry.id) if timed else None
+        self.presses_before = len(self.presses)
+
+    def fail_first(self, outcome: Outcome) -> None:
+        """Before it ended as it did, the dog did this: `outcome`, one of `FAILED`."""
+        self.failed_first = outcome
 
     def refine(self, outcome: Outcome) -> None:
         """It ended as was said, and `outcome` says how: slowly, or part of the way. When it ended
@@ -254,7 +277,7 @@ class RepBuilder:
             self.id, self.start_s, self.end_s, self.collar_on, self.drill,
             self.distraction, self.distance, self.distance_unit, self.cue, self.cue_by, self.cues,
             self.cue_at, self.no_button, self.shared, self.outcome, self.outcome_at,
-            self.turned_at, self.void,
+            self.outcome_word, self.failed_first, self.presses_before, self.turned_at, self.void,
             tuple([(one.at_s, one.mode, one.level, one.ended_s) for one in self.presses]),
             tuple(self.signs), tuple(self.rewards), tuple(self.entries), tuple(self.doubts),
         )  # fmt: skip
@@ -278,6 +301,8 @@ class RepBuilder:
             self.signs = []
         if "reward" in kinds:
             self.rewards = []
+        if "outcome" in kinds:
+            self.failed_first = None
 
     def drop_press(self, press: Press) -> None:
         """Give up one press; the others stay, and what "no button" said against it is settled."""
@@ -296,11 +321,11 @@ class RepBuilder:
         `last_s` and the first are None where no cue was heard."""
         self.cue_at, self.last_cue_s = first, last_s
 
-    def correct_outcome(self, outcome: Outcome) -> None:
-        """It ended so; that settles a doubt, and says nothing of when. `outcome` replaces what was
+    def correct_outcome(self, phrase: OutcomePhrase) -> None:
+        """It ended so; that settles a doubt, and says nothing of when. `phrase` replaces what was
         said. A "no button" that may be of another rep is then not of this one, unless it is said
         again."""
-        self.outcome = outcome
+        self.outcome, self.outcome_word = phrase.outcome, phrase.word
         if self.shared:
             self.no_button, self.shared, self.shares_with = False, False, None
         self.settle("missed", "edit", "no outcome", "late", "outcomes", "two reps")
@@ -392,7 +417,7 @@ class RepBuilder:
             id=self.id,
             session=session,
             dog=dog.name,
-            drill=self.drill,
+            drill=self.exercise,
             start_s=self.start_s,
             end_s=self.end_s,
             cue=self.cue,
@@ -418,4 +443,5 @@ class RepBuilder:
             doubts=tuple(doubts),
             void=self.void,
             times=self.times(),
+            failed_first=self.failed_first,
         )

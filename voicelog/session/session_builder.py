@@ -275,7 +275,7 @@ class SessionBuilder:
         if rep is None:
             return
         if phrase is not None:
-            rep.end(entry, phrase.outcome, timed=timed)
+            rep.end(entry, phrase, timed=timed)
             self.mark_outcome(entry, phrase, rep)
         rep.extend(entry)
         self.settle_rep()

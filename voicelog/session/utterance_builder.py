@@ -13,8 +13,9 @@
   may have begun a second one; and where the dog is called within 6 s after it and nothing more is
   said of the button in that call. What is said of it there settles the first, where "no button"
   was nearer to its outcome than to the call, or the second was pressed.
-- "Line help" within 10 s after a failed outcome mends it, and "came slow" after "came" says
-  more of it; another outcome in that time is doubt.
+- "Line help" within 10 s after a failed outcome mends it, and so does "came" in its breath where a
+  press was said between: the rep keeps what the dog did first. "Came slow" after "came" says more
+  of it; another outcome in that time is doubt.
 - What is said of an open rep more than 60 s after the word before is doubt, and tells no time.
 - Level zero is no press.
 - "Down to three" right after the dog did it, in the same breath and with no outcome after it, eases
@@ -30,6 +31,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from voicelog.model import Entry
+from voicelog.model.domain import FAILED
 from voicelog.model.names import name_key
 from voicelog.model.phrases import (
     CueCountPhrase,
@@ -58,7 +60,6 @@ OUTCOME_AFTER_S = 10.0  # a line takes a moment to bring a dog in; common practi
 STALE_S = 60.0  # a rep that nobody spoke of for so long is over; common practice, no source
 
 _OPENING = frozenset({"none", "vibrate", "tone", "level"})
-_MENDED_BY_LINE = frozenset({"ignored", "left", "broke"})
 _MORE_OF_COMPLIED = frozenset({"slow", "partial"})
 _DONE = frozenset({"complied", "slow", "partial"})
 
@@ -306,17 +307,21 @@ class _UtteranceBuilder:
             self.held.append(phrase)
 
     def second_outcome(self, rep: RepBuilder, phrase: OutcomePhrase) -> None:
-        """A failed rep that the line finished was helped, and one that complied may have done so
-        slowly; any other second word is doubt."""
+        """A failed rep that the line finished was helped, one that was pressed since and came did
+        so after it had failed, and one that complied may have done so slowly; any other second word
+        is doubt."""
         if rep.outcome == phrase.outcome:
             return
         if rep.outcome == "complied" and phrase.outcome in _MORE_OF_COMPLIED:
             rep.refine(phrase.outcome)
         else:
-            mended = rep.outcome in _MENDED_BY_LINE and phrase.outcome == "helped"
-            if rep.outcome is not None and not mended:
+            pressed_since = len(rep.presses) > rep.presses_before
+            mended = phrase.outcome == "helped" or (phrase.outcome in _DONE and pressed_since)
+            if rep.outcome in FAILED and mended:
+                rep.fail_first(rep.outcome)
+            elif rep.outcome is not None:
                 rep.doubt("outcomes")
-            rep.end(self.entry, phrase.outcome)
+            rep.end(self.entry, phrase)
         self.session.mark_outcome(self.entry, phrase, rep)
 
     def may_be_said_of(self, rep: RepBuilder, phrase: OutcomePhrase) -> bool:

@@ -180,11 +180,18 @@ def _rep(rep: Rep, line: SummaryRow) -> Data:
         "to": round(rep.end_s, 2),
         "word": line.word,
         "at": line.at,
-        "cells": [line.call, line.button, line.outcome, line.seen or "-"],
+        "cells": [line.call, line.button, line.outcome, _seen(line)],
         "levels": line.levels,
         "shape": line.shape,
         "stress": line.stress,
     }
+
+
+def _seen(line: SummaryRow) -> str:
+    """What was seen and given, and how long it took: the page has no columns for times."""
+    turned = line.turned and f"{line.turned} s to turn"
+    came = line.came and f"{line.came} s to come"
+    return ", ".join(filter(None, (line.seen, turned, came))) or "-"
 
 
 def _findings(view: SessionView, rows: Mapping[str, Data]) -> dict[str, Data]:

@@ -171,7 +171,9 @@ def owner_matter_words(one: OpenMatter) -> str:
     matter, day = one.matter, date_words(one.day)
     what = "A stop" if matter.kind == "stop" else matter_name(matter)
     inside = f" ({earlier_words(one)})" if one.earlier else ""
-    return f"Not settled yet: {what[0].lower()}{what[1:]} on {day}{inside}."
+    doubt = "; based on a note that nobody has checked" if matter.on_doubt else ""
+    gone = ", of a session that was deleted" if doubt and one.deleted else ""
+    return f"Not settled yet: {what[0].lower()}{what[1:]} on {day}{inside}{doubt}{gone}."
 
 
 def matters_place_words(dog: str, face: Face) -> str:

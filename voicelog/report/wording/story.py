@@ -9,11 +9,12 @@ from __future__ import annotations
 from voicelog.analysis.call_trend import CallTrend
 from voicelog.analysis.plan import Plan
 from voicelog.analysis.reason import Reason
+from voicelog.analysis.recent_calls import CallAbility
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.analysis.story import Story
 from voicelog.report.wording.reasons import reason_words
 from voicelog.report.wording.statistics import unknown_words
-from voicelog.report.words import counted, date_words
+from voicelog.report.words import clean, counted, date_words, listed
 
 __all__ = [
     "SITUATIONS",
@@ -44,11 +45,12 @@ def today_words(one: Story) -> str:
     if not one.enough:
         return (
             f"Too few recalls {_when(one)} to say how it goes: {share.of} {at}, "
-            f"{share.count} unaided{_left_out(one)}."
+            f"{share.count} unaided{_went_wrong(one.at)}{_left_out(one)}."
         )
     return (
         f"{_raised(_when(one))} it came {one.at.came} of {share.of} times {at}, unaided "
-        f"{share.count} (95% interval {share.low:.0%} to {share.high:.0%}){_left_out(one)}."
+        f"{share.count} (95% interval {share.low:.0%} to {share.high:.0%})"
+        f"{_went_wrong(one.at)}{_left_out(one)}."
     )
 
 
@@ -106,7 +108,8 @@ def row_story_words(one: Story, plan: Plan | None) -> str:
         few = "" if one.enough else " (too few to judge by)"
         how = (
             f"{_raised(_when(one))} came {one.at.came} of {share.of} "
-            f"{_at(one.at.distraction)}, unaided {share.count}{few}{_left_out(one)}."
+            f"{_at(one.at.distraction)}, unaided {share.count}{few}"
+            f"{_went_wrong(one.at)}{_left_out(one)}."
         )
     change = "change not known" if isinstance(one.change, Unknown) else _row_change(one.change)
     if plan is None:
@@ -134,13 +137,28 @@ def owner_story_words(name: str, one: Story, plan: Plan) -> tuple[str, ...]:
     how = (
         f"{when} {name} came after one call {one.at.came} times of {share.of} {where}, "
         f"{share.count} of them without the collar's button{few}"
-        f"{_owner_left_out(one)}."
+        f"{_owner_went_wrong(one.at)}{_owner_left_out(one)}."
     )
     settled = "Nothing is left open." if not _open(plan) else _OPEN
     return how, _owner_change(one.change), settled
 
 
 _OPEN = "Something is not settled yet: read what went wrong, and ask the trainer."
+
+
+def _went_wrong(at: CallAbility) -> str:
+    """What was bad for the dog in the sessions of these calls, in the sentence that counts them."""
+    signs = [f"{clean(name)} ({counted(many, 'time')})" for name, many in at.signs]
+    parts = [f"strong signs there: {listed(signs)}"] if signs else []
+    parts += [f"skin {at.skin}"] if at.skin else []
+    return "".join(f"; {part}" for part in parts)
+
+
+def _owner_went_wrong(at: CallAbility) -> str:
+    signs = [f"it showed plain signs of stress ({listed(clean(name) for name, _ in at.signs)})"]
+    parts = signs if at.signs else []
+    parts += [f"its skin was {at.skin}"] if at.skin else []
+    return f"; in those sessions {listed(parts)}" if parts else ""
 
 
 def _left_out(one: Story) -> str:
