@@ -270,3 +270,15 @@ def test_bad_days_stand_in_the_sentence_that_counts_the_calls() -> None:
         in one.in_short[0]
     )
     assert "in those sessions" not in report(session_digest([rep(1)], 0)).in_short[0]
+
+
+def test_red_skin_that_nobody_checked_is_told_as_that() -> None:
+    sure = session_digest([rep(1)], 0, skin="red")
+    doubted = sure._replace(
+        matters=tuple(one.model_copy(update={"on_doubt": True}) for one in sure.matters)
+    )
+    told = "The skin under the collar was red, last on 1 Mar 2031"
+    assert f"{told}." in report(sure).went_wrong
+    one = report(doubted)
+    assert f"{told}; based on a note that nobody has checked." in one.went_wrong
+    assert "its skin was red (a note that nobody has checked)" in one.in_short[0]

@@ -51,8 +51,8 @@ class CallAbility(FrozenModel):
     """What came of the recent calls at one distraction: how many were answered unaided, with an
     interval that minds the sessions, and after how many the dog came at once in any way; `first`
     and `last` are the days they are of. `signs` are the strong signs of stress in the reps of those
-    sessions that were not struck, each with how often, `skin` how the skin was where it was bad: no
-    share of calls is told without them."""
+    sessions that were not struck, each with how often, `skin` the worst that the skin was where it
+    was bad (`skin_on_doubt`: on entries to check alone): no share of calls is told without them."""
 
     distraction: str | None
     unaided: Proportion
@@ -63,6 +63,7 @@ class CallAbility(FrozenModel):
     reps: tuple[str, ...]
     signs: tuple[tuple[str, int], ...] = ()
     skin: str | None = None
+    skin_on_doubt: bool = False
 
 
 class Ability(FrozenModel):
@@ -162,7 +163,7 @@ def _call_ability(distraction: str | None, calls: Sequence[RepInSession]) -> Cal
         for sign in rep.signs
         if sign.class_ == "strong"
     )
-    bad = [one.skin for one in sessions if one.skin in BAD_SKIN]
+    bad = [one for one in sessions if one.skin in BAD_SKIN]
     return CallAbility(
         distraction=distraction,
         unaided=share,
@@ -172,5 +173,6 @@ def _call_ability(distraction: str | None, calls: Sequence[RepInSession]) -> Cal
         last=calls[-1].session_digest.day,
         reps=ids(calls),
         signs=tuple(signs.most_common()),
-        skin="sore" if "sore" in bad else bad[-1] if bad else None,
+        skin=max((one.skin for one in bad if one.skin), default=None),
+        skin_on_doubt=bool(bad) and all(one.skin_on_doubt for one in bad),
     )

@@ -166,6 +166,12 @@ class SessionDigest(NamedTuple):
         )
 
     @property
+    def skin_on_doubt(self) -> bool:
+        """Whether only entries to check say that the skin was bad."""
+        said = [one for one in self.matters if one.kind == "skin"]
+        return bool(said) and all(one.on_doubt for one in said)
+
+    @property
     def minutes(self) -> float:
         """How long it took."""
         return (self.end_s - self.start_s) / 60

@@ -33,7 +33,7 @@ from voicelog.report.owner_calls import (
     calls_not_yet,
 )
 from voicelog.report.summary import FOOTER
-from voicelog.report.wording.matters import owner_matter_words
+from voicelog.report.wording.matters import UNCHECKED, owner_matter_words
 from voicelog.report.wording.story import owner_story_words
 from voicelog.report.words import clean, counted, date_words, listed
 from voicelog.safety.cautions import SHORT
@@ -285,7 +285,8 @@ def _went_wrong(
         )
     if skin:
         lines.append(
-            f"The skin under the collar was {skin[-1].skin}, last on {date_words(skin[-1].day)}."
+            f"The skin under the collar was {skin[-1].skin}, last on {date_words(skin[-1].day)}"
+            f"{UNCHECKED if skin[-1].skin_on_doubt else ''}."
         )
     ignored = sum(
         rep.failed is not None for one in session_digests for rep in one.reps if rep.state == "sure"

@@ -20,6 +20,7 @@ __all__ = [
     "MATTERS_PAGE",
     "NO_MATTERS",
     "SKIN_FIRST",
+    "UNCHECKED",
     "after_closing_words",
     "at_stake_lines",
     "beside_mark",
@@ -51,6 +52,9 @@ MATTERS_LINK = "To the open matters, where a person closes them."
 """Leads to `MATTERS_PAGE`."""
 MATTERS_PAGE = "/matters"
 """Where the page has all open matters."""
+
+UNCHECKED = "; based on a note that nobody has checked"
+"""What an owner is told of what only an entry to check says."""
 
 _STOP = "Stop: "
 _HASH = re.compile(r"[0-9a-f]{64}")
@@ -171,7 +175,7 @@ def owner_matter_words(one: OpenMatter) -> str:
     matter, day = one.matter, date_words(one.day)
     what = "A stop" if matter.kind == "stop" else matter_name(matter)
     inside = f" ({earlier_words(one)})" if one.earlier else ""
-    doubt = "; based on a note that nobody has checked" if matter.on_doubt else ""
+    doubt = UNCHECKED if matter.on_doubt else ""
     gone = ", of a session that was deleted" if doubt and one.deleted else ""
     return f"Not settled yet: {what[0].lower()}{what[1:]} on {day}{inside}{doubt}{gone}."
 

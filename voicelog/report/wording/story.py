@@ -12,6 +12,7 @@ from voicelog.analysis.reason import Reason
 from voicelog.analysis.recent_calls import CallAbility
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.analysis.story import Story
+from voicelog.report.state_words import TO_CHECK
 from voicelog.report.wording.reasons import reason_words
 from voicelog.report.wording.statistics import unknown_words
 from voicelog.report.words import clean, counted, date_words, listed
@@ -150,14 +151,16 @@ def _went_wrong(at: CallAbility) -> str:
     """What was bad for the dog in the sessions of these calls, in the sentence that counts them."""
     signs = [f"{clean(name)} ({counted(many, 'time')})" for name, many in at.signs]
     parts = [f"strong signs there: {listed(signs)}"] if signs else []
-    parts += [f"skin {at.skin}"] if at.skin else []
+    doubt = f" ({TO_CHECK})" if at.skin_on_doubt else ""
+    parts += [f"skin {at.skin}{doubt}"] if at.skin else []
     return "".join(f"; {part}" for part in parts)
 
 
 def _owner_went_wrong(at: CallAbility) -> str:
     signs = [f"it showed plain signs of stress ({listed(clean(name) for name, _ in at.signs)})"]
     parts = signs if at.signs else []
-    parts += [f"its skin was {at.skin}"] if at.skin else []
+    doubt = " (a note that nobody has checked)" if at.skin_on_doubt else ""
+    parts += [f"its skin was {at.skin}{doubt}"] if at.skin else []
     return f"; in those sessions {listed(parts)}" if parts else ""
 
 
