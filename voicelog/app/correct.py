@@ -104,7 +104,9 @@ def open_questions(view: SessionView) -> tuple[QuestionRow, ...]:
     if view.page is None:
         return ()
     dog, began = view.page.session.dog.name, view.page.began
-    return tuple(one.row(dog, began) for one in questions(view.page.session, grammar_of(view.kept)))
+    typed = view.kept.listeners == (TYPED,)
+    asked = questions(view.page.session, grammar_of(view.kept), typed=typed)
+    return tuple(one.row(dog, began) for one in asked)
 
 
 def row_of(view: SessionView, number: int) -> EntryRow:

@@ -1,23 +1,24 @@
 """Mend near misses: the notes of the grammar that lie closest to words outside it.
 
-A reading that is almost a note ("level free, game") is worth offering to a person and
-never worth taking in silence: whoever uses a repair marks it doubtful. A name is not mended:
-"fern" is no way to write Wren. The way through the
-grammar with the least cost is found word by word; a word costs what it differs in sound or
-spelling, a word too many or too few a fixed price.
+A text that is almost a note ("levle three, gamne") is worth offering to a person and
+never worth taking in silence: whoever uses a repair marks it doubtful. What is mended was typed, so
+it is mended by its letters, never by its sound: a word that the grammar has is meant as it stands,
+one that is a slip of words that may stand there is one of those, and a number is put in for nothing but a slip of it.
+A name is not mended: "fern" is no way to write Wren. The way through the
+grammar with the least cost is found word by word; a word costs what it differs in spelling, a word
+too many or too few a fixed price.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from functools import lru_cache
 from typing import NamedTuple
 
 from rapidfuzz.distance import OSA
 
 from voicelog.grammar.grammar import Grammar
-from voicelog.grammar.pronunciation import NoPronunciationError, sound_similarity
 from voicelog.grammar.typed_names import names_are_typed
+from voicelog.grammar.within_text import PLACES
 
 __all__ = ["FuzzyMatch", "fuzzy_matches"]
 
@@ -26,12 +27,16 @@ DELETION_COST = 0.6
 MAX_WORD_COST = 0.5
 """A word that differs by more is another word, not a near miss."""
 PER_WORD = 0.25
-"""What a whole note may cost for each word heard, up to MOST."""
+"""What a whole note may cost for each word typed, up to MOST."""
 MOST = 1.0
 
 
+_SLIP_FROM = 4
+"""Letters of the shortest word that another is taken for with one letter off."""
+
+
 class FuzzyMatch(NamedTuple):
-    """A note of the grammar and how far it is from the words heard (0: sounds the same)."""
+    """A note of the grammar and how far it is from the words typed (0: the same)."""
 
     words: str
     cost: float
@@ -42,19 +47,10 @@ class _Way(NamedTuple):
     words: tuple[str, ...]
 
 
-Difference = Callable[[str, str], float]
-
-
 @lru_cache(maxsize=100_000)
-def difference(heard: str, meant: str) -> float:
-    """How far two words are apart, 0 (they sound the same) to 1: by sound or by spelling."""
-    if heard == meant:
-        return 0.0
-    spelling = float(OSA.normalized_distance(heard, meant))
-    try:
-        return min(1.0 - sound_similarity(heard, meant), spelling)
-    except NoPronunciationError:
-        return spelling
+def difference(typed: str, meant: str) -> float:
+    """How far two words are apart by their letters, from 0 (the same) to 1."""
+    return float(OSA.normalized_distance(typed, meant))
 
 
 def fuzzy_matches(grammar: Grammar, text: str, *, limit: int = 3) -> tuple[FuzzyMatch, ...]:
@@ -62,20 +58,27 @@ def fuzzy_matches(grammar: Grammar, text: str, *, limit: int = 3) -> tuple[Fuzzy
 
     A text that is a note already is its own repair, at no cost.
     """
-    heard = grammar.verbalize(text).split()
-    if grammar.interpret(" ".join(heard)) is not None:
-        return (FuzzyMatch(" ".join(heard), 0.0),)
-    most = min(MOST, PER_WORD * len(heard))
+    typed = grammar.verbalize(text).split()
+    if grammar.interpret(" ".join(typed)) is not None:
+        return (FuzzyMatch(" ".join(typed), 0.0),)
+    most = min(MOST, PER_WORD * len(typed))
     graph = grammar.graph
+    numbers = {part for number in grammar.numerals.values() for part in number.split()}
     ways: dict[int, _Way] = {graph.start: _Way(0.0, ())}
-    for word in [*heard, None]:
-        ways = _with_missing(grammar, ways, most)
+    for word in [*typed, None]:
+        ways = _with_missing(grammar, ways, most, numbers)
         if word is None:
             break
         onward: dict[int, _Way] = {}
+        as_it_stands = word in grammar.words or any(map(str.isdigit, word))
+        slips = {one for one in grammar.words if _one_letter_off(word, one)}
         for state, way in ways.items():
             _keep(onward, state, _Way(way.cost + INSERTION_COST, way.words), most)
-            for meant, steps in graph.onward(state).items():
+            here = graph.onward(state)
+            meanings = {word} if as_it_stands else slips.intersection(here) or here.keys() - numbers
+            for meant, steps in here.items():
+                if meant not in meanings:
+                    continue
                 cost = difference(word, meant)
                 if cost <= MAX_WORD_COST:
                     for step in steps:
@@ -92,19 +95,26 @@ def fuzzy_matches(grammar: Grammar, text: str, *, limit: int = 3) -> tuple[Fuzzy
     return tuple(FuzzyMatch(words, round(cost, 3)) for words, cost in ranked[:limit])
 
 
+def _one_letter_off(typed: str, meant: str) -> bool:
+    longer = len(meant) >= _SLIP_FROM and typed not in PLACES
+    return longer and OSA.distance(typed, meant, score_cutoff=1) <= 1
+
+
 def _keep(ways: dict[int, _Way], state: int, way: _Way, most: float) -> None:
     if way.cost <= most and (state not in ways or way.cost < ways[state].cost):
         ways[state] = way
 
 
-def _with_missing(grammar: Grammar, ways: dict[int, _Way], most: float) -> dict[int, _Way]:
-    """The same ways, and those on which one word of the grammar was not heard."""
+def _with_missing(
+    grammar: Grammar, ways: dict[int, _Way], most: float, numbers: set[str]
+) -> dict[int, _Way]:
+    """The same ways, and those on which one word of the grammar was not typed, no number."""
     grown = dict(ways)
     for state, way in ways.items():
         if way.cost + DELETION_COST > most:
             continue
         for meant, steps in grammar.graph.onward(state).items():
-            for step in steps:
+            for step in steps if meant not in numbers else ():
                 missed = _Way(way.cost + DELETION_COST, (*way.words, meant))
                 _keep(grown, step.state, missed, most)
     return grown

@@ -74,12 +74,13 @@ def read_typed_note(grammar: Grammar, text: str) -> TypedNote:
         return TypedNote(only, sure=True)
     as_typed, whole = grammar.verbalize(text), written_out(grammar, text)
     words = whole[0] if len(whole) == 1 else as_typed
-    meant = [one for one in whole if grammar.interpret(one) is not None]
+    meant = list(_one_wording(grammar, whole))
     if meant:
         return TypedNote(words, sure=False, offers=tuple(meant), near=meant[0])
     near = _near(grammar, whole)
     offers = dict.fromkeys([] if near is None else [near])
-    offers |= dict.fromkeys(repair.words for repair in fuzzy_matches(grammar, words[:LOOKED_AT]))
+    if near is None or len(near.split()) != len(words.split()):  # else each slip has its one word
+        offers |= dict.fromkeys(one.words for one in fuzzy_matches(grammar, words[:LOOKED_AT]))
     if near is None:
         offers |= dict.fromkeys(
             one.words
@@ -134,11 +135,8 @@ def _only_note(grammar: Grammar, text: str) -> str | None:
     be others, and where a form of several meanings would tell of more than what holds."""
     pieces = typed_pieces(grammar.abbreviations, grammar.words, normalize(text))
     ways = expansions(pieces)
-    notes = {
-        words: way
-        for way in ways
-        if grammar.interpret(words := grammar.verbalize(" ".join(way))) is not None
-    }
+    written = {grammar.verbalize(" ".join(way)): way for way in ways}
+    notes = {words: written[words] for words in _one_wording(grammar, written)}
     if len(notes) != 1 or len(ways) == MAX_EXPANSIONS:
         return None
     ((words, way),) = notes.items()
@@ -150,6 +148,16 @@ def _only_note(grammar: Grammar, text: str) -> str | None:
     phrases = grammar.interpret(words) or ()
     told = [one.words for one in phrases if one.kind not in _MAY_BE_ELLIPTIC]
     return None if any(f" {one} " in f" {words} " for one in chosen for words in told) else words
+
+
+def _one_wording(grammar: Grammar, texts: Iterable[str]) -> tuple[str, ...]:
+    """Those of `texts` that are notes; of two that say the same ("nick four", "momentary four"),
+    the first."""
+    found: dict[object, str] = {}
+    for text in texts:
+        if (phrases := grammar.interpret(text)) is not None:
+            found.setdefault(phrase_meaning(phrases), text)
+    return tuple(found.values())
 
 
 def written_out(grammar: Grammar, text: str) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ typed "skin red left side" gave no level, and a wrong key would book a press tha
 from __future__ import annotations
 
 from collections.abc import Iterable
+from itertools import groupby
 
 from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.within_text import FILLING, is_slip
@@ -27,7 +28,12 @@ _BEGUN = 3
 def presses_are_typed(grammar: Grammar, texts: Iterable[str], note: str) -> bool:
     """Whether `note` has, by the grammar, no level and no press, or one of `texts` (what was
     typed, with its short forms written out in each way) has a number, or a word that a press or
-    level of `note` is said with, a slip of the hand or a beginning of it."""
+    level of `note` is said with, a slip of the hand or a beginning of it. Where a number was typed,
+    `note` has no other."""
+    texts = tuple(texts)
+    typed_numbers = {one for text in texts for one in _numbers(grammar, text)}
+    if typed_numbers and not typed_numbers.issuperset(_numbers(grammar, note)):
+        return False
     told = [one for one in grammar.interpret(note) or () if _is_press(one)]
     if not told:
         return True
@@ -40,6 +46,13 @@ def presses_are_typed(grammar: Grammar, texts: Iterable[str], note: str) -> bool
         or any(_may_be(word, meant) for meant in said)
         for word in typed
     )
+
+
+def _numbers(grammar: Grammar, text: str) -> set[str]:
+    """The numbers in a text, each whole: "twenty five" is one, and not five."""
+    parts = {part for number in grammar.numerals.values() for part in number.split()}
+    runs = groupby(grammar.verbalize(text).split(), key=lambda word: word in parts)
+    return {" ".join(words) for is_number, words in runs if is_number}
 
 
 def _is_press(phrase: Phrase) -> bool:

@@ -73,17 +73,20 @@ class RepAnswer:
     entry: str | None = None
 
 
-def questions(session: Session, grammar: Grammar) -> tuple[AskedQuestion, ...]:
+def questions(
+    session: Session, grammar: Grammar, *, typed: bool = False
+) -> tuple[AskedQuestion, ...]:
     """The questions of a session that is over, in the order of its reps.
 
-    `grammar` is that of the recording; it gives the words of the answers.
+    `grammar` is that of the recording; it gives the words of the answers. What was `typed` is
+    offered nothing that only sounds like it.
     """
     reps = {rep.id: rep for rep in session.reps}
     return tuple(
         AskedQuestion(
             question=one,
             version=_version(reps[one.id]),
-            answers=_offered(session, reps[one.id], one, grammar),
+            answers=_offered(session, reps[one.id], one, grammar, typed=typed),
             until_s=reps[one.id].end_s,
         )
         for one in rep_questions(session)
@@ -130,10 +133,10 @@ _CORRECTION = EditPhrase(do="correct")
 
 
 def _offered(
-    session: Session, rep: Rep, question: RepQuestion, grammar: Grammar
+    session: Session, rep: Rep, question: RepQuestion, grammar: Grammar, *, typed: bool
 ) -> tuple[str, ...]:
     if question.why == "level":
-        return _levels(session, rep, grammar)
+        return () if typed else _levels(session, rep, grammar)
     words: dict[str, None] = {}
     for phrases in question.answers:
         try:

@@ -133,11 +133,12 @@ class ReviewService:
             return ReadingOptions(tuple(dict.fromkeys(likest)))
         if at is None:
             return ReadingOptions(())
-        alike = sound_alike_readings(grammar, at.reading, kept.roster.top_level)
+        typed = kept.listeners == (TYPED,)
+        alike = () if typed else sound_alike_readings(grammar, at.reading, kept.roster.top_level)
         guess = (at.reading,) if guessed(at, kept, grammar) else ()
         offered = offers(at, heard_in(events)[at.id], grammar.interpret)
         others = (*offered, *alike)
-        if kept.listeners == (TYPED,):
+        if typed:
             others = near_typed(grammar, at.heard, others)
         return ReadingOptions(tuple(dict.fromkeys((*guess, *others))))
 

@@ -12,6 +12,7 @@ from voicelog.app.review.rep_questions import AskedQuestion, questions
 from voicelog.app.review.review_service import ReviewService
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.app.session_choice import chosen_sessions
+from voicelog.app.typed_lines import TYPED
 from voicelog.model import UsageError
 from voicelog.report.review_words import DONE
 from voicelog.report.wording.rep_questions import QuestionRow
@@ -57,7 +58,9 @@ def session_questions(
         page, recording = catalog.page(heading.key), catalog.log.recording(heading.recording)
         assert page is not None  # it was just listed
         assert recording is not None
-        asked = questions(page.session, grammar_of(recording))
+        asked = questions(
+            page.session, grammar_of(recording), typed=recording.listeners == (TYPED,)
+        )
         found.append(SessionQuestions(heading.key, page.session.dog.name, page.began, asked))
     return found
 

@@ -203,7 +203,9 @@ def _see(
         else summary_of(kept, line, page, before, own, planned, "page"),
         rows=_rows(entries, belonging, events, session, found, kept, rows),
         to_check=found,
-        questions=() if session is None else questions(session, grammar),
+        questions=()
+        if session is None
+        else questions(session, grammar, typed=kept.listeners == (TYPED,)),
         ledger=ledger(events),
         seq=seq,
         events=events,
