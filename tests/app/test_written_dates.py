@@ -90,6 +90,25 @@ def test_a_time_stands_before_or_after_the_day(written: str, moment: str) -> Non
 
 
 @pytest.mark.parametrize(
+    ("written", "day"),
+    [
+        ("27 Nov 7:30", "Thursday, 27 Nov 2025"),
+        ("25 Oct", "Sunday, 25 Oct 2026"),
+        ("29 Feb", "2024"),
+    ],
+)
+def test_a_moment_without_a_year_is_of_the_last_month_or_refused(written: str, day: str) -> None:
+    with pytest.raises(UnclearDateError, match="add the year if it was that") as refused:
+        read_moment(written, NOW)
+    assert day in str(refused.value)
+
+
+@pytest.mark.parametrize("written", ["26 Oct", "26 Nov", "40 days ago", "26 Oct 2024 7:30"])
+def test_a_moment_of_the_last_month_or_counted_back_needs_no_year(written: str) -> None:
+    assert read_moment(written, NOW).moment <= NOW
+
+
+@pytest.mark.parametrize(
     "written", ["yesterday 25:00", "yesterday 13 pm", "7:42", "03/04/2026 7:42"]
 )
 def test_a_time_that_cannot_be_is_refused(written: str) -> None:

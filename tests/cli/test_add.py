@@ -265,6 +265,12 @@ def test_a_time_that_is_still_to_come_is_refused(
     early = voicelog("add", "--typed", path, "--at", "today 7:30")
     assert early.code == 2
     assert "which is still to come; correct it" in early.err
+    for written in ("28 Nov 2026 8:00", "2026-11-28T08:00", "2026-11-28T08:00+00:00"):
+        early = voicelog("add", "--typed", path, "--at", written)
+        assert (early.code, "which is still to come; correct it" in early.err) == (2, True)
+    lacking = voicelog("add", "--typed", path, "--at", "28 Nov 8:00")
+    assert lacking.code == 2
+    assert "it would be Friday, 28 Nov 2025; add the year" in lacking.err
     assert voicelog("summary").out == ""
     assert voicelog("add", "--typed", path, "--at", "yesterday 7:30").code == 0
 

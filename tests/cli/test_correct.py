@@ -51,19 +51,16 @@ def test_what_is_to_check_is_listed_first_and_alone(voicelog: Voicelog, key: str
     assert voicelog("correct").out == (
         f"Bracken, 18 Apr 2026, session {key}\n"
         "To check, what may matter most for the dog first; the numbers go by time.\n"
-        "   3   0:08  check  'level fiv came' (no note as typed; may be a strong sign of "
-        "stress)\n"
-        "            1: 'level five came'\n"
-        "            2: 'level five chased'\n"
-        "            3: 'level five screamed'\n"
         "   5   0:16  check  'here yelpd' (no note as typed; may be a strong sign of stress)\n"
         "            1: 'here yelped'\n"
+        "   3   0:08  check  'level fiv came' (no note as typed; a caution depends on it)\n"
+        "            1: 'level five came'\n"
         "   4   0:12  not understood  'hup'\n"
-        "Correct one with --entry 3 and --confirm, --take 1, --words 'l9 c', --void or --to DOG; "
+        "Correct one with --entry 5 and --confirm, --take 1, --words 'l9 c', --void or --to DOG; "
         "--play plays it. 2 more entries: --all.\n"
     )
     every = voicelog("correct", "--session", key, "--all").out.splitlines()
-    assert [line.split()[0] for line in every if line[3].isdigit()] == list("35412")
+    assert [line.split()[0] for line in every if line[3].isdigit()] == list("53412")
     assert voicelog("correct", "--entry", "4").out.splitlines()[1].endswith("'hup'")
 
 
@@ -102,7 +99,7 @@ def test_words_void_and_dog_are_corrected_and_undone(voicelog: Voicelog, key: st
         (("--entry", "9", "--void"), 2, "Found no entry 9, wanted one from 1 to 5"),
         (("--entry", "3", "--take", "7"), 2, "Found --take 7, wanted a reading on offer"),
         (("--entry", "3", "--void", "--confirm"), 2, "Found --confirm and --void, wanted one"),
-        (("--entry", "3", "--words", "lev free cam"), 1, "did you mean 'level three came'?"),
+        (("--entry", "3", "--words", "levle 3 cam"), 1, "did you mean 'level three came'?"),
         (("--entry", "3", "--words", "ss wrne"), 1, "Found 'wrne' where a name belongs"),
         (("--entry", "3", "--words", "l3 b"), 1, "did you mean 'level three broke'?"),
         (("--entry", "3", "--confirm"), 1, "wanted a note"),
@@ -142,7 +139,7 @@ def test_of_several_sessions_one_has_to_be_named(
 def test_at_a_terminal_each_is_asked_about(
     voicelog: Voicelog, key: str, answers: Callable[..., None]
 ) -> None:
-    answers("?", "lev free", "9", "1", "s", "v")
+    answers("?", "levl 3", "9", "s", "1", "v")
     asked = voicelog("correct", "Bracken")
     assert asked.code == 0
     assert asked.out.count("Enter: right as it stands.") == 2

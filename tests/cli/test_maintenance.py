@@ -149,7 +149,7 @@ def test_old_sound_goes_once_it_was_read(voicelog: Voicelog, tmp_path: Path) -> 
     path = typed_file(tmp_path, "start session bracken", "level tree came", name="look.tsv")
     voicelog("add", "--typed", path, "--at", "2026-04-18T09:30")
     young = typed_file(tmp_path, "start session bracken", "level two came", name="young.tsv")
-    voicelog("add", "--typed", young, "--at", "2199-01-01T09:30")
+    voicelog("add", "--typed", young, "--at", "today")
     read = typed_file(tmp_path, "start session bracken", "level four came", name="read.tsv")
     voicelog("add", "--typed", read, "--at", "2026-04-18T10:30")
     entries = voicelog("summary", "--all").out

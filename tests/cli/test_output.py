@@ -135,15 +135,15 @@ def test_the_record_of_use_has_a_row_for_each_session_with_a_collar(
 ) -> None:
     voicelog("dogs", "put", "Bracken", "--top", "20")
     free = typed_file(tmp_path, "start session Bracken", "here came", name="free.tsv")
-    voicelog("add", "--typed", session, "--at", "2031-05-04T09:30")
-    voicelog("add", "--typed", free, "--at", "2031-05-05T09:30")
+    voicelog("add", "--typed", session, "--at", "2025-05-04T09:30")
+    voicelog("add", "--typed", free, "--at", "2025-05-05T09:30")
     voicelog("dogs", "put", "Bracken", "--client", "A. Owner", "--ident", "chip 12")
     out = tmp_path / "out"
     done = voicelog("export", out, "--format", "record", "--reason", "recall near a road")
     assert done.out == f"1 session with a collar written to {out / 'record.csv'}.\n"
     with (out / "record.csv").open(newline="", encoding="utf-8") as file:
         (row,) = csv.DictReader(file)
-    assert row["date"] == "2031-05-04 09:30"
+    assert row["date"] == "2025-05-04 09:30"
     assert (row["reason"], row["client"]) == ("recall near a road", "A. Owner")
     assert (row["dog"], row["identification"]) == ("Bracken", "chip 12")
     assert row["uses"] == "continuous 2 x1; continuous 3 x1"

@@ -10,7 +10,7 @@ import pytest
 
 from tests.cli.run import Voicelog, typed_file
 
-DAY = "2031-05-%02d"
+DAY = "2025-05-%02d"
 
 
 def session(folder: Path, day: int, *lines: str, dog: str = "Bracken") -> Path:
@@ -42,16 +42,16 @@ def log(voicelog: Voicelog, tmp_path: Path) -> Voicelog:
 
 
 def test_progress_says_what_a_dog_is_ready_for(log: Voicelog) -> None:
-    result = log("progress", "bracken", "--on", "2031-05-06")
+    result = log("progress", "bracken", "--on", "2025-05-06")
     assert (result.code, result.err) == (0, "")
-    assert "Progress of Bracken, 6 May 2031" in result.out
-    assert "2 sessions, 20 reps; 4 May 2031 to 5 May 2031." in result.out
+    assert "Progress of Bracken, 6 May 2025" in result.out
+    assert "2 sessions, 20 reps; 4 May 2025 to 5 May 2025." in result.out
     flat = " ".join(result.out.split())
     assert (
         "not yet distraction: none. Not yet ready for low; missing: about 6 more sessions" in flat
     )
     assert (
-        "10 of 10 calls unaided on 4 May 2031 (+30); 10 of 10 calls unaided on 5 May 2031 (+17)"
+        "10 of 10 calls unaided on 4 May 2025 (+30); 10 of 10 calls unaided on 5 May 2025 (+17)"
         in flat
     )
     assert "unaided at the first call 20 of 20" in result.out
@@ -72,13 +72,13 @@ def test_questions_alone_are_one_paper_with_every_answer(log: Voicelog) -> None:
 
 
 def test_progress_names_the_reps_and_every_line_when_asked(log: Voicelog) -> None:
-    result = log("progress", "Bracken", "--on", "2031-05-06", "--all", "--reps")
-    assert "reps: 4 May 2031: 1, 2, 3," in re.sub(r"\s+", " ", result.out)
+    result = log("progress", "Bracken", "--on", "2025-05-06", "--all", "--reps")
+    assert "reps: 4 May 2025: 1, 2, 3," in re.sub(r"\s+", " ", result.out)
     assert "--all" not in result.out
 
 
 def test_progress_as_json_has_the_reps_of_every_number(log: Voicelog) -> None:
-    found = json.loads(log("progress", "Bracken", "--format", "json", "--on", "2031-05-06").out)
+    found = json.loads(log("progress", "Bracken", "--format", "json", "--on", "2025-05-06").out)
     assert found["format"] == 1
     assert found["dog"] == "Bracken"
     (share, *_) = found["shares"]
@@ -100,8 +100,8 @@ def test_progress_as_html_is_a_file_of_its_own_with_links_to_the_sound(
 
 
 def test_plan_is_one_page_and_its_day_can_be_given(log: Voicelog) -> None:
-    result = log("plan", "Bracken", "--on", "2031-05-06")
-    assert "Next session of Bracken, 6 May 2031" in result.out
+    result = log("plan", "Bracken", "--on", "2025-05-06")
+    assert "Next session of Bracken, 6 May 2025" in result.out
     flat = " ".join(result.out.split())
     assert "NEXT SESSION work: Recall without the button, 6 reps at most" in flat
     assert "If it is used (continuous): never above 1 at the start (too few reps)" in flat
@@ -109,9 +109,9 @@ def test_plan_is_one_page_and_its_day_can_be_given(log: Voicelog) -> None:
 
 
 def test_no_session_today_is_an_answer(log: Voicelog) -> None:
-    result = log("plan", "Wren", "--on", "2031-05-06")
+    result = log("plan", "Wren", "--on", "2025-05-06")
     assert "STOP  today: No session today." in result.out
-    assert "No session today" not in log("plan", "Wren", "--on", "2031-05-07").out
+    assert "No session today" not in log("plan", "Wren", "--on", "2025-05-07").out
 
 
 def test_a_dog_of_the_roster_without_sessions_has_a_plan(log: Voicelog) -> None:
@@ -126,9 +126,9 @@ def test_a_dog_of_the_roster_without_sessions_has_a_plan(log: Voicelog) -> None:
 
 
 def test_the_kennel_shows_first_what_went_against_a_dog(log: Voicelog) -> None:
-    out = log("kennel", "--on", "2031-05-06").out
+    out = log("kennel", "--on", "2025-05-06").out
     flat = re.sub(r"\s+", " ", out)
-    assert flat.index("yelped on 6 May 2031") < flat.index("Bracken:")
+    assert flat.index("yelped on 6 May 2025") < flat.index("Bracken:")
     assert "Stress on 6 May" not in flat  # the open matter names the sign
     assert "worked today: Wren." in out
     assert "Heather: 1 pup, 1 of them with recalls: too few" in re.sub(r"\s+", " ", out)
@@ -141,7 +141,7 @@ def test_a_ceiling_from_long_ago_holds_and_the_kennel_names_no_level(
         path = session(tmp_path, day, "here", "level eight came", dog="Wren")
         log("add", "--typed", path, "--dog", "Wren", "--at", f"{DAY % day}T09:30")
     plan, kennel = (
-        re.sub(r"\s+", " ", log(*words, "--on", "2031-05-10").out)
+        re.sub(r"\s+", " ", log(*words, "--on", "2025-05-10").out)
         for words in (("plan", "Wren"), ("kennel",))
     )
     assert "If it is used (continuous): never above 2. CAUTION matters: Strong sign" in plan
@@ -157,7 +157,7 @@ def test_owner_writes_a_pdf(log: Voicelog, tmp_path: Path) -> None:
 
 def test_settings_of_the_log_hold_and_are_named(log: Voicelog, tmp_path: Path) -> None:
     (tmp_path / "data" / "settings.toml").write_text("[dog.Bracken]\nready_sessions = 3\n")
-    out = log("progress", "Bracken", "--on", "2031-05-06").out
+    out = log("progress", "Bracken", "--on", "2025-05-06").out
     assert "at least 3 sessions" in " ".join(out.split())
     assert "threshold ready_sessions set to 3 (default 2)" in out
 

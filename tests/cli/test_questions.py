@@ -22,13 +22,13 @@ def log(voicelog: Voicelog, tmp_path: Path) -> Voicelog:
     path = typed_file(
         tmp_path, "start session Bracken", "here no button came", "here", "level two", "end session"
     )
-    voicelog("add", "--typed", path, "--dog", "Bracken", "--at", "2031-05-04T09:30")
+    voicelog("add", "--typed", path, "--dog", "Bracken", "--at", "2025-05-04T09:30")
     return voicelog
 
 
 def test_a_question_is_listed_answered_and_gone(log: Voicelog) -> None:
     assert log("questions").out == (
-        "Bracken, Sun 4 May 2031, 9:30\n"
+        "Bracken, Sun 4 May 2025, 9:30\n"
         "  Rep 2 at 0:08: how it ended was not said.\n"
         "    came, ignored, line help?\n"
         "\n"
@@ -65,7 +65,7 @@ def test_an_answer_counts_in_notes_without_times_too(
     notes = tmp_path / "notes.txt"
     lines = ["ss bracken", "collar on", "here nb c", "here nb"]
     notes.write_text("\n".join([*lines, *(["end session"] if last == "end session" else [])]))
-    voicelog("add", "--typed", notes, "--dog", "Bracken", "--at", "2031-05-04T09:30")
+    voicelog("add", "--typed", notes, "--dog", "Bracken", "--at", "2025-05-04T09:30")
     answered = voicelog("questions", "bracken", "--rep", 2, "--answer", "line help")
     assert "nothing else changed" not in answered.out
     assert (
@@ -83,13 +83,13 @@ def test_a_growl_at_the_end_of_notes_without_times_is_after_all_the_work(
     voicelog("dogs", "put", "Bracken", "--top", "20")
     notes = tmp_path / "notes.txt"
     notes.write_text("ss bracken\ncollar on\nhere nb c\nhere nb c\ngrowled\nend session\n")
-    voicelog("add", "--typed", notes, "--dog", "Bracken", "--at", "2031-05-04T09:30")
+    voicelog("add", "--typed", notes, "--dog", "Bracken", "--at", "2025-05-04T09:30")
     summary = voicelog("summary", "Bracken").out
     assert "Growling" in summary
     assert "Work went on" not in summary
     more = tmp_path / "more.txt"
     more.write_text("ss bracken\ncollar on\nhere nb c\ngrowled\nhere nb c\nend session\n")
-    voicelog("add", "--typed", more, "--dog", "Bracken", "--at", "2031-05-06T09:30")
+    voicelog("add", "--typed", more, "--dog", "Bracken", "--at", "2025-05-06T09:30")
     assert "Work went on in rep 2" in voicelog("summary", "Bracken").out
 
 
@@ -101,10 +101,10 @@ def test_a_dog_that_the_log_does_not_know_is_asked_about_once_and_never_guessed(
     for number, lines in enumerate((("wrenn here nb c", "bob here nb c"), ("Wrenn here l3 c",))):
         notes = tmp_path / f"{number}.txt"
         notes.write_text("\n".join(["ss wren", "here nb c", *lines]))
-        voicelog("add", "--typed", notes, "--at", f"2031-05-0{number + 4}T09:30")
+        voicelog("add", "--typed", notes, "--at", f"2025-05-0{number + 4}T09:30")
     asked = voicelog("questions").out
     assert "'wrenn' is a dog that the log does not know (2 times). Who is it?" in asked
-    assert "  Wren, 4 May 2031: 'wrenn here nb c'\n  Wren, 5 May 2031: 'Wrenn" in asked
+    assert "  Wren, 4 May 2025: 'wrenn here nb c'\n  Wren, 5 May 2025: 'Wrenn" in asked
     assert "  Wren or Bracken? voicelog questions --name wrenn --is NAME" in asked
     assert first_calls(voicelog, "Wren") == "1 of 1"  # no line with the name counts
     assert voicelog("questions", "--name", "wrenn", "--is", "nobody").code == 2
@@ -128,7 +128,7 @@ def test_work_of_a_dog_that_the_log_does_not_know_is_taken_in_and_is_nobody_else
     notes = tmp_path / "notes.txt"
     lines = ["ss bracken", "handler anna", "here nb c", "handler joe", "hup nb c", "hup nb c"]
     notes.write_text("\n".join([*lines, "ss fern", "here l3 c", "come nb c"]))
-    added = voicelog("add", "--typed", notes, "--at", "2031-05-04T09:30")
+    added = voicelog("add", "--typed", notes, "--at", "2025-05-04T09:30")
     assert added.code == 0
     assert (
         "Line 7: I read a dog that I do not know, 'fern': add it with 'voicelog dogs put Fern', or "
@@ -155,5 +155,5 @@ def test_work_of_a_dog_that_the_log_does_not_know_is_taken_in_and_is_nobody_else
     assert first_calls(voicelog, "Bracken") == "3 of 3"
 
     assert voicelog("correct", "Bracken", "--undo").code == 0  # both lines with the cue, one step
-    assert "Still to check or to answer: Bracken, 4 May 2031 (2)." in voicelog("questions").out
+    assert "Still to check or to answer: Bracken, 4 May 2025 (2)." in voicelog("questions").out
     assert first_calls(voicelog, "Bracken") == "1 of 1"

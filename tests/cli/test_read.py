@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -97,7 +98,7 @@ DATA = Path(__file__).parent / "data"
 
 def test_format_1_is_written_as_it_was(voicelog: Voicelog, monkeypatch: pytest.MonkeyPatch) -> None:
     """Byte for byte what the version before format 2 printed of the same lines, but for what
-    follows from line 12, into which no press is put any more ("level two" is offered there)."""
+    follows from line 12, into which no press is put any more."""
     monkeypatch.chdir(DATA)
     said = ("read", "--typed", "contract_1.tsv", "--dog", "Bracken", "--format", "json")
     wanted = (DATA / "contract_1.json").read_text(encoding="utf-8")
@@ -240,14 +241,16 @@ def test_a_folder_stands_for_the_notes_in_it_and_a_reckoned_day_is_said_back(
     folder.mkdir()
     (folder / "a.txt").write_text("7:42 am here l3 c\n", encoding="utf-8")
     (folder / "b.jpg").touch()
-    result = voicelog("read", folder, "--dog", "Wren", "--at", "24 Nov", "--format", "json")
+    yesterday = date.today() - timedelta(days=1)
+    written = f"{yesterday:%d %b}"
+    result = voicelog("read", folder, "--dog", "Wren", "--at", written, "--format", "json")
     (recording,) = Document.model_validate_json(result.out).recordings
     assert recording.audio == str(folder / "a.txt")
     assert recording.started_at is not None
-    assert f"{recording.started_at:%m-%d %H:%M}" == "11-24 07:42"
+    assert f"{recording.started_at:%Y-%m-%d %H:%M}" == f"{yesterday} 07:42"
     assert recording.reps[0].outcome == "complied"
     assert "1 file to take; 1 left out" in result.err
-    assert "voicelog: --at '24 Nov' is " in result.err
+    assert f"voicelog: --at '{written}' is " in result.err
 
 
 def test_reading_leaves_no_log_behind(voicelog: Voicelog, tmp_path: Path) -> None:

@@ -121,19 +121,14 @@ def test_words_that_a_vosk_model_does_not_know_are_named(
         ),
         (
             "level free came",
-            '"level free came" is no note; these notes are like it, on offer:\n'
-            '  "level three came"\n'
-            '  "level three chased"\n'
-            '  "level three screamed"\n',
+            '"level free came" is no note, and no note is like it.\n',
         ),
         (
             "levle three came",
             'check: "level three came"\n'
             "  not a note as it stands; the nearest, to check\n"
             "  level three (stimulus: level 3)\n"
-            "  came (outcome: complied)\n"
-            '  or "level three chased"\n'
-            '  or "level three screamed"\n',
+            "  came (outcome: complied)\n",
         ),
         (
             "level fifteen",

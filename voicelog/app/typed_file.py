@@ -14,6 +14,7 @@ from voicelog.audio.files import read_bytes
 from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.strange_names import strange_word
 from voicelog.grammar.typed_note import read_typed_note, unknown_words
+from voicelog.grammar.typed_presses import tells_of_press
 from voicelog.model import (
     Reading,
     Status,
@@ -31,8 +32,9 @@ __all__ = [
 
 _TYPED_CONFIDENCE: Mapping[Status, float] = {"accepted": 1.0, "doubtful": 0.5, "rejected": 0.0}
 _LIKE_A_NOTE = 0.2
-"""How sure it is of a line that was not understood, where notes lie near: it is likely to be one,
-so a rep that it stands in is not known to be whole (common practice, no source)."""
+"""How sure it is of a line that was not understood, where notes lie near or a word of it is said
+with a press ("level to"): it is likely to be one, so a rep that it stands in is not known to be
+whole (common practice, no source)."""
 
 
 class TypedFile:
@@ -116,7 +118,8 @@ class TypedFile:
                     status=status,
                     words=reading,
                     confidence=_LIKE_A_NOTE
-                    if status == "rejected" and alternatives
+                    if status == "rejected"
+                    and (alternatives or tells_of_press(self._grammar, words))
                     else _TYPED_CONFIDENCE[status],
                     alternatives=alternatives,
                     judge=TYPED,

@@ -31,6 +31,8 @@ _TIME = re.compile(
 )
 _YEAR_FIRST = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})")
 _TWO_AND_YEAR = re.compile(r"(\d{1,2})([-/.])(\d{1,2})(?:\2(\d{4})?)?")
+_LATELY = timedelta(days=31)
+"""How far back the day of a moment may be without its year."""
 _AGO = re.compile(r"(\d{1,3}) days? ago")
 
 
@@ -88,7 +90,8 @@ def read_moment(text: str, now: datetime, option: str = "--at") -> WrittenTime:
         option: what it was written for.
 
     Raises:
-        UnclearDateError: as `read_day`; or the time cannot be.
+        UnclearDateError: as `read_day`; the time cannot be; or no year was written, and the last
+            such day is more than a month back.
     """
     try:
         return WrittenTime(datetime.fromisoformat(text.strip()), reckoned=False)
@@ -108,7 +111,20 @@ def read_moment(text: str, now: datetime, option: str = "--at") -> WrittenTime:
     if found is None:
         raise refuse(_A_MOMENT)
     day, reckoned = found
+    without_year = reckoned and not _counted_back(plain)
+    if without_year and now.date() - day > _LATELY:
+        raise refuse(
+            f"its year too, since without one it would be {day:%A}, {day.day} {day:%b %Y}; add the "
+            "year if it was that, or correct the day"
+        )
     return WrittenTime(datetime.combine(day, at), reckoned)
+
+
+def _counted_back(text: str) -> bool:
+    """Whether a plain text counts days back from today, so that it has no year to be written."""
+    return (
+        "today" in text or "yesterday" in text or _AGO.fullmatch(" ".join(text.split())) is not None
+    )
 
 
 def _plain(text: str) -> str:

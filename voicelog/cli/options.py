@@ -174,7 +174,7 @@ def moment(text: str | None, option: str = "--at") -> datetime | None:
     is said back on standard error.
 
     Raises:
-        UsageError: it is no time, or was reckoned from today and is still to come.
+        UsageError: it is no time, or is still to come.
     """
     if text is None:
         return None
@@ -186,12 +186,18 @@ def moment(text: str | None, option: str = "--at") -> datetime | None:
             f"wanted one from {PLAUSIBLE_YEARS[0]} to {PLAUSIBLE_YEARS[-1]}; "
             "correct it."
         )
-    if reckoned and when > now:
+    if is_to_come(when, now):
         raise UsageError(begun_later_words(when))
     if reckoned:
         at = f" {when:%H:%M}" if when.hour or when.minute else ""
         typer.echo(f"voicelog: {option} '{text}' is {when:%A}, {date_words(when)}{at}.", err=True)
     return when
+
+
+def is_to_come(when: datetime, now: datetime) -> bool:
+    """Whether a moment that was typed is after `now`, both in local time where they name no
+    zone."""
+    return when.astimezone() > now.astimezone()
 
 
 def contract_format(asked: str | None, output: str) -> ContractFormat:

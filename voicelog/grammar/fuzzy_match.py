@@ -3,10 +3,10 @@
 A text that is almost a note ("levle three, gamne") is worth offering to a person and
 never worth taking in silence: whoever uses a repair marks it doubtful. What is mended was typed, so
 it is mended by its letters, never by its sound: a word that the grammar has is meant as it stands,
-one that is a slip of words that may stand there is one of those, and a number is put in for nothing but a slip of it.
-A name is not mended: "fern" is no way to write Wren. The way through the
-grammar with the least cost is found word by word; a word costs what it differs in spelling, a word
-too many or too few a fixed price.
+one that is a slip of words that may stand there is one of those, and a number is put in for nothing
+but a slip of it. A name is not mended: "fern" is no way to write Wren. The way through the grammar
+with the least cost is found word by word; a word costs what it differs in spelling, a word too many
+or too few a fixed price.
 """
 
 from __future__ import annotations

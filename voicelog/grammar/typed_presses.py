@@ -7,6 +7,7 @@ typed "skin red left side" gave no level, and a wrong key would book a press tha
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 from itertools import groupby
 
 from voicelog.grammar.grammar import Grammar
@@ -19,7 +20,7 @@ from voicelog.model.phrases import (
     named_level,
 )
 
-__all__ = ["presses_are_typed"]
+__all__ = ["presses_are_typed", "tells_of_press"]
 
 _BEGUN = 3
 """Letters typed of a longer word that are its beginning ("vibr")."""
@@ -46,6 +47,24 @@ def presses_are_typed(grammar: Grammar, texts: Iterable[str], note: str) -> bool
         or any(_may_be(word, meant) for meant in said)
         for word in typed
     )
+
+
+def tells_of_press(grammar: Grammar, text: str) -> bool:
+    """Whether a text has a word with which the grammar tells of a press, though it may be no note
+    ("level to")."""
+    return not _press_words(grammar).isdisjoint(grammar.verbalize(text).split())
+
+
+@lru_cache(maxsize=16)
+def _press_words(grammar: Grammar) -> frozenset[str]:
+    words = {
+        part
+        for form in grammar.forms
+        if form.kind == "stimulus"
+        for part in form.parts
+        if isinstance(part, str)
+    }
+    return frozenset(words - FILLING)
 
 
 def _numbers(grammar: Grammar, text: str) -> set[str]:

@@ -279,6 +279,11 @@ def test_a_step_of_another_program_in_between_is_not_lost(evening: Evening) -> N
         ({"do": "dog", "version": "Bracken", "dog": "Sedge"}, NotFoundError, "voicelog rehear"),
         ({"do": "dog", "version": "Wren", "dog": "Wren"}, EditConflictError, "is Bracken"),
         ({"do": "clock", "version": START, "moment": "soon"}, BadRequestError, "soon"),
+        (
+            {"do": "clock", "version": START, "moment": "2026-05-18T07:30"},
+            BadRequestError,
+            "still to come",
+        ),
         ({"do": "clock", "version": "", "moment": "2026-04-18T07:30"}, EditConflictError, "start"),
     ],
 )  # fmt: skip
@@ -411,7 +416,7 @@ def test_what_is_offered_and_completed_is_a_note(evening: Evening) -> None:
     begun = evening.service.complete(evening.key, entry, "12")
     assert (begun.readings[0], begun.marked) == ("level twelve", True)
     for typed, first, marked in (
-        ("levle too", "level two", False),
+        ("levle two", "level two", False),
         ("thumb of", "thumb off", False),
         ("cam", "came", False),
         ("thumb off", "thumb off", True),

@@ -22,6 +22,7 @@ from voicelog.grammar.typed_names import unknown_name
 from voicelog.grammar.typed_note import read_typed_note
 from voicelog.model import PLAUSIBLE_YEARS, Action, Entry, Event, Reading, Utterance
 from voicelog.model.phrases import RepPhrase, SessionDogPhrase
+from voicelog.report.incoming_words import begun_later_words
 from voicelog.report.summary_rows import other_dog_words
 from voicelog.report.words import at_clock, clean, clock
 from voicelog.session.entries import fold, undone_events
@@ -194,6 +195,8 @@ class EditCommand:
                 f"wanted one from {PLAUSIBLE_YEARS[0]} to "
                 f"{PLAUSIBLE_YEARS[-1]}; correct it."
             )
+        if moment.astimezone() > self.now.astimezone():
+            raise BadRequestError(begun_later_words(moment))
         if not self.view.rows:
             raise BadRequestError("Found no entry in this recording, so its start is of no use.")
         if moment.tzinfo is None and started is not None and started.tzinfo is not None:
