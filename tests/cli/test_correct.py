@@ -51,9 +51,10 @@ def test_what_is_to_check_is_listed_first_and_alone(voicelog: Voicelog, key: str
     assert voicelog("correct").out == (
         f"Bracken, 18 Apr 2026, session {key}\n"
         "To check, what may matter most for the dog first; the numbers go by time.\n"
-        "   5   0:16  check  'here yelpd' (no note as typed; may be a strong sign of stress)\n"
+        "   5   0:16  check  'here yelpd' (rep 3) (no note as typed; may be a strong sign of "
+        "stress)\n"
         "            1: 'here yelped'\n"
-        "   3   0:08  check  'level fiv came' (no note as typed; a caution depends on it)\n"
+        "   3   0:08  check  'level fiv came' (rep 2) (no note as typed; a caution depends on it)\n"
         "            1: 'level five came'\n"
         "   4   0:12  not understood  'hup'\n"
         "Correct one with --entry 5 and --confirm, --take 1, --words 'l9 c', --void or --to DOG; "
@@ -61,6 +62,7 @@ def test_what_is_to_check_is_listed_first_and_alone(voicelog: Voicelog, key: str
     )
     every = voicelog("correct", "--session", key, "--all").out.splitlines()
     assert [line.split()[0] for line in every if line[3].isdigit()] == list("53412")
+    assert "   2   0:04  sure  'here level three came' (rep 1)" in every
     assert voicelog("correct", "--entry", "4").out.splitlines()[1].endswith("'hup'")
 
 

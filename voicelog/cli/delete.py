@@ -47,7 +47,8 @@ def delete_session(
     dog: DogName,
     day: Annotated[str, typer.Option("--day", metavar="DATE", help="The day, as 2026-04-18.")],
     session: Annotated[
-        str | None, typer.Option("--id", help="Only the session of this id, of several that day.")
+        str | None,
+        typer.Option("--session", "--id", help="Only the session of this id, of several that day."),
     ] = None,
     yes: Yes = False,
     data_dir: options.DataDir = None,

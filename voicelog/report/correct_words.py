@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from voicelog.report.state_words import TO_CHECK, StateWord
-from voicelog.report.words import clean, counted, date_words
+from voicelog.report.words import clean, counted, date_words, numbers
 
 __all__ = [
     "ANSWERS",
@@ -43,7 +43,8 @@ _MOST_NAMED = 5
 @dataclass(frozen=True, slots=True)
 class ListedEntry:
     """An entry as the terminal lists it: its number, when it begins ("" where it has no time), its
-    state, its words, why it is to check ("" where it is not), and the readings on offer."""
+    state, its words, why it is to check ("" where it is not), the readings on offer, and the
+    numbers of the reps that it is of."""
 
     number: int
     at: str
@@ -51,6 +52,7 @@ class ListedEntry:
     said: str
     why: str = ""
     offers: tuple[str, ...] = ()
+    reps: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +109,8 @@ def order_words(*, every: bool) -> str:
 def entry_lines(entry: ListedEntry) -> tuple[str, ...]:
     """An entry in the list, and a line for each reading on offer. `entry` is what is listed."""
     why = f" ({entry.why})" if entry.why else ""
-    first = f"{entry.number:4}  {entry.at:>5}  {entry.word}  '{clean(entry.said)}'{why}"
+    of = f" ({numbers('rep', entry.reps)})" if entry.reps else ""
+    first = f"{entry.number:4}  {entry.at:>5}  {entry.word}  '{clean(entry.said)}'{of}{why}"
     return (
         first,
         *(f"            {place}: '{clean(one)}'" for place, one in enumerate(entry.offers, 1)),
