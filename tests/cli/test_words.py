@@ -86,7 +86,7 @@ def test_likenesses_are_told_with_what_would_be_better(voicelog: Voicelog) -> No
         "log, call it Willow, Magpie or Bruno"
     ) in names
     assert any(line.startswith("dog came: is a word of the grammar too; for") for line in names)
-    assert "cue hup: is easily heard as up; a safer cue: home, hurry in or join me" in names
+    assert "cue hup: is easily heard as up" in names
     assert section(out, "Words sounded out")[0].startswith("hup: HH AH P; if it is said otherwise")
     assert section(out, "Phrases that say two") == [
         '"came hup" is taken as came hup (cue: voice); it could be came (outcome: '
