@@ -89,7 +89,7 @@ def test_the_points_and_what_is_missing_are_said() -> None:
     )
     assert step_words(step) == (
         "Not yet ready for low; missing: about 9 more sessions with 9 of 10 calls unaided (about "
-        "24 with 8 of 10), at none."
+        "24 sessions with 8 of 10), at none."
     )
     assert (
         steps(good(0, came=8), good(1), *(good(2 + n) for n in range(9)))["distraction"].verdict

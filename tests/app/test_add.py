@@ -41,7 +41,7 @@ def test_a_new_file_is_counted_by_how_sure_its_utterances_are(tmp_path: Path) ->
         assert not is_begun(log, path)
         note = (
             "Line 2: found 'cam' (did you mean 'came'?), wanted words of the log; to check as "
-            "'level three came'. Line 3: found 'girl', 'then' (did you mean 'ten'?), wanted words "
+            "'level three came'.\nLine 3: found 'girl', 'then' (did you mean 'ten'?), wanted words "
             "of the log; left as not understood."
         )
         assert add_file(log, path, TYPED) == AddedFile(HeardFile(1, 1, 1, note, dated=False))
@@ -85,7 +85,7 @@ def test_only_dogs_of_the_roster_are_named_unless_strangers_are_welcome() -> Non
     assert both.handlers == ("Anna",)
     # a dog that is not the one named may be named in the sound all the same
     assert named_dogs(both, ("Wren",), strangers=False) == both
-    with pytest.raises(UsageError, match="Found no dog 'Wren' on the roster"):
+    with pytest.raises(UsageError, match="There is no dog 'Wren' on the roster"):
         named_dogs(BRACKEN, ("Wren",), strangers=False)
 
 

@@ -41,7 +41,7 @@ def test_it_is_started_seen_and_stopped_and_one_is_enough(tmp_path: Path) -> Non
             live.start(log, ListeningRequest())
         for dog in ROSTER.dogs:
             log.put_dog(dog)
-        with pytest.raises(UsageError, match="Found no dog '--rate=1'"):
+        with pytest.raises(UsageError, match="There is no dog '--rate=1'"):
             live.start(log, ListeningRequest(dogs=("--rate=1",)))
         with pytest.raises(UsageError, match="nothing was stopped"):
             live.stop()

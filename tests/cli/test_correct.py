@@ -98,16 +98,16 @@ def test_words_void_and_dog_are_corrected_and_undone(voicelog: Voicelog, key: st
     ("args", "code", "said"),
     [
         (("--void",), 2, "Found --void without --entry, wanted the number of an entry"),
-        (("--entry", "9", "--void"), 2, "Found no entry 9, wanted one from 1 to 5"),
+        (("--entry", "9", "--void"), 2, "There is no entry 9, they go from 1 to 5"),
         (("--entry", "3", "--take", "7"), 2, "Found --take 7, wanted a reading on offer"),
         (("--entry", "3", "--void", "--confirm"), 2, "Found --confirm and --void, wanted one"),
         (("--entry", "3", "--words", "levle 3 cam"), 1, "did you mean 'level three came'?"),
         (("--entry", "3", "--words", "ss wrne"), 1, "Found 'wrne' where a name belongs"),
         (("--entry", "3", "--words", "l3 b"), 1, "did you mean 'level three broke'?"),
-        (("--entry", "3", "--confirm"), 1, "wanted a note"),
+        (("--entry", "3", "--confirm"), 1, "type a note such as"),
         (("--start", "03/04/2026"), 2, "Found '03/04/2026' for --start"),
         (("--redo",), 1, "Found nothing to redo"),
-        (("--entry", "2", "--to", "Wren"), 1, "Found no session of 'Wren' in this recording"),
+        (("--entry", "2", "--to", "Wren"), 1, "There is no session of 'Wren' in this recording"),
         (("--session", "none"), 1, "Found no such session"),
     ],
 )
@@ -149,8 +149,8 @@ def test_at_a_terminal_each_is_asked_about(
     assert "Found --take 9, wanted a reading on offer" in asked.out
     answers("", "here y", "v", "u", "here yelped")  # what was only guessed is not confirmed unseen
     asked = voicelog("correct", "Bracken")
-    assert "Found 'here yelpd', wanted a note" in asked.out
-    assert "Found 'here y', wanted a note" in asked.out
+    assert "I cannot read 'here yelpd' as a note" in asked.out
+    assert "I cannot read 'here y' as a note" in asked.out
     answers()
     assert "Nothing to check." in voicelog("correct", "Bracken").out
 

@@ -45,7 +45,7 @@ def test_without_a_dog_on_the_roster_it_says_how_to_add_one(voicelog: Voicelog) 
 def test_an_unknown_dog_is_refused(voicelog: Voicelog, bracken: None) -> None:
     result = voicelog("listen", "--dog", "Braken")
     assert result.code == 2
-    assert "Found no dog 'Braken' on the roster, wanted one of it (Bracken)" in result.err
+    assert "There is no dog 'Braken' on the roster, which has Bracken" in result.err
 
 
 @pytest.mark.parametrize("command", ["listen", "soundcheck"])

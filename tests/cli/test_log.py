@@ -87,14 +87,14 @@ def test_an_unknown_dog_and_an_empty_log_are_one_sentence_each(
     empty = voicelog("summary")
     assert (empty.code, empty.err) == (
         1,
-        "voicelog: Found no session in the log, wanted at least one; add a recording with "
+        "voicelog: There is no session in the log yet; add a recording with "
         "'voicelog add' first.\n",
     )
     voicelog("add", "--typed", typed_file(tmp_path, *SESSION), "--dog", "Bracken")
     unknown = voicelog("summary", "Rover")
     assert (unknown.code, unknown.err) == (
         1,
-        "voicelog: Found no session of 'Rover' in the log, wanted a dog that has one (Bracken); "
+        "voicelog: There is no session of 'Rover' in the log; dogs that have one: Bracken; "
         "correct the name or add a recording.\n",
     )
 
@@ -130,7 +130,8 @@ def test_a_dog_keeps_what_was_not_given_again(voicelog: Voicelog) -> None:
     voicelog("dogs", "put", "bracken", "--ceiling", "8")
     listed = voicelog("dogs", "list")
     assert listed.out == (
-        "Bracken: cues here; levels 1 to 20, steps up of 1, steps down of 1; continuous; "
+        "Bracken: cues here; levels 1 to 20, steps up of 1, steps down of 1; 'level N' "
+        "alone means a held press (continuous); "
         "collar 4; ceiling 8\n"
     )
 
@@ -189,7 +190,7 @@ def test_a_dog_that_is_not_on_the_roster_is_refused_before_anything_is_kept(
     result = voicelog("add", "--typed", typed_file(tmp_path, *SESSION), "--dog", "Rover")
     assert (result.code, result.err) == (
         2,
-        "voicelog: Found no dog 'Rover' on the roster, wanted one of it (Bracken); correct the "
+        "voicelog: There is no dog 'Rover' on the roster, which has Bracken; correct the "
         "name, or add the dog first: voicelog dogs put Rover.\n",
     )
     assert voicelog("export", tmp_path / "out").out.startswith("0 recordings")

@@ -107,7 +107,8 @@ def test_a_deleted_session_leaves_the_others(voicelog: Voicelog, tmp_path: Path)
     assert result.code == 0
     assert re.sub("id [^\n]*", "id", result.out) == (
         "Wren, 18 Apr 2026, 1 rep, id\n"
-        "Deleted: 15 events, 1 sound file, 0 whole recordings.\n"
+        "Deleted: 0 whole recordings, 1 file of sound or typed notes, and 15 lines of the log "
+        "about the notes.\n"
         "Backups, bundles, exports and the recorder's own files still hold what was in them.\n"
     )
     shown = voicelog("summary", "--all").out
@@ -156,7 +157,8 @@ def test_old_sound_goes_once_it_was_read(voicelog: Voicelog, tmp_path: Path) -> 
     result = voicelog("delete", "sound", "--older-than", "30", "--yes")
     assert result.out.splitlines()[:2] == [
         "1 recording; left out are 1 with entries to check, 1 with memos and 0 with open matters.",
-        "Deleted: 0 events, 1 sound file, 0 whole recordings.",
+        "Deleted: 0 whole recordings, 1 file of sound or typed notes, and 0 lines of the log "
+        "about the notes.",
     ]
     assert len(list((tmp_path / "data" / "sound").iterdir())) == 3
     assert voicelog("summary", "--all").out == entries

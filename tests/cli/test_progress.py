@@ -120,8 +120,8 @@ def test_a_dog_of_the_roster_without_sessions_has_a_plan(log: Voicelog) -> None:
     refused = log("progress", "Rook")
     assert refused.code == 1
     assert refused.err == (
-        "voicelog: Found no session of 'Rook' in the log, wanted a dog that has one (Bracken, "
-        "Wren); correct the name or add a recording.\n"
+        "voicelog: There is no session of 'Rook' in the log; dogs that have one: Bracken, "
+        "Wren; correct the name or add a recording.\n"
     )
 
 
@@ -144,7 +144,7 @@ def test_a_ceiling_from_long_ago_holds_and_the_kennel_names_no_level(
         re.sub(r"\s+", " ", log(*words, "--on", "2025-05-10").out)
         for words in (("plan", "Wren"), ("kennel",))
     )
-    assert "If it is used (continuous): never above 2. CAUTION matters: Strong sign" in plan
+    assert "If it is used (continuous): never above 1. CAUTION matters: Strong sign" in plan
     assert "next: distraction none, without the button." in kennel
 
 
@@ -158,7 +158,7 @@ def test_owner_writes_a_pdf(log: Voicelog, tmp_path: Path) -> None:
 def test_settings_of_the_log_hold_and_are_named(log: Voicelog, tmp_path: Path) -> None:
     (tmp_path / "data" / "settings.toml").write_text("[dog.Bracken]\nready_sessions = 3\n")
     out = log("progress", "Bracken", "--on", "2025-05-06").out
-    assert "at least 3 sessions" in " ".join(out.split())
+    assert "3 at least are needed" in " ".join(out.split())
     assert "threshold ready_sessions set to 3 (default 2)" in out
 
 

@@ -45,7 +45,7 @@ def test_a_question_is_listed_answered_and_gone(log: Voicelog) -> None:
     [
         (["--rep", 2], 2, "wanted both or none"),
         (["--rep", 1, "--answer", "came"], 2, "Found no question about a rep 1"),
-        (["--rep", 2, "--answer", "went home"], 1, "Found 'went home', wanted a note"),
+        (["--rep", 2, "--answer", "went home"], 1, "I cannot read 'went home' as a note"),
     ],
 )
 def test_what_cannot_be_answered_is_said(

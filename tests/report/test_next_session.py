@@ -89,7 +89,14 @@ def test_where_the_plan_has_no_button_there_is_none() -> None:
         ]
     )
     planned = plan((digest_session(work),), work.dog, Thresholds())
-    assert report.next_session(work, (), planned) == ("Distraction none, no button. You decide.")
+    assert report.next_session(work, (), planned) == (
+        "Distraction none, no button. The session of a day not known went badly for the dog "
+        "(yelped), and no easy one has been since: first one without the button, with 3 or more "
+        "calls that it answers at once. You decide."
+    )
+    assert report.next_session(work, ()) == (
+        "No button next session: the session went badly for the dog (yelped)." + DEFER
+    )
 
 
 def test_the_line_is_the_plans_and_says_why_there_is_no_session() -> None:

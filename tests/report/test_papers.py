@@ -232,10 +232,20 @@ def test_the_two_aims_belong_together() -> None:
     told = text_of(paper(good(54), good(55)))
     # six reps are planned for a dog that is new to the button, so of no more is asked
     assert "At least 5 of 6 calls answered at once, unaided; with more the next step comes" in told
-    assert re.search(r"with 9 of 10 calls unaided \(about \d+ with 8 of 10\), at none", told)
+    assert re.search(
+        r"with 9 of 10 calls unaided \(about \d+ sessions with 8 of 10\), at none", told
+    )
     # nothing is reckoned of what was never tried
     assert "missing: calls at medium distraction or above (not one counts yet);" in told
     assert "10 more sessions" not in told
+
+
+def test_after_one_session_what_is_too_little_to_tell_is_one_line() -> None:
+    made = paper(good(0))
+    assert "Not yet ready for any step: 1 session says too little" in text_of(made)
+    assert "Wanted:" not in paper_text.render(made)
+    assert "Wanted:" in paper_text.render(made, every=True)
+    assert "Wanted:" in paper_text.render(paper(good(0), good(2)))
 
 
 def test_reps_are_named_by_session() -> None:

@@ -117,7 +117,7 @@ def row_of(view: SessionView, number: int) -> EntryRow:
     """
     if not 1 <= number <= len(view.rows):
         raise UsageError(
-            f"Found no entry {number}, wanted one from 1 to {len(view.rows)}; list them with "
+            f"There is no entry {number}, they go from 1 to {len(view.rows)}; list them with "
             "'voicelog correct --all'."
         )
     return view.rows[number - 1]

@@ -143,7 +143,7 @@ def named_dogs(known: Roster, names: Sequence[str], *, strangers: bool) -> Roste
     if unknown and not strangers:
         have = ", ".join(dog.name for dog in known.dogs) or "none yet"
         raise UsageError(
-            f"Found no dog '{unknown[0]}' on the roster, wanted one of it ({have}); correct the "
+            f"There is no dog '{unknown[0]}' on the roster, which has {have}; correct the "
             f"name, or add the dog first: voicelog dogs put {unknown[0]}."
         )
     return known.model_copy(update={"dogs": (*known.dogs, *(Dog(name=name) for name in unknown))})

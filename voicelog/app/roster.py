@@ -160,7 +160,7 @@ def _validated(fields: Mapping[str, Any]) -> Dog:
             f"{first['msg'].removeprefix('Value error, ')}; correct it."
         ) from error
     if not dog.name.strip():
-        raise ProfileError("Found no name, wanted the one the dog is called by; type it.")
+        raise ProfileError("The name is empty; type the one that the dog is called by.")
     return dog
 
 

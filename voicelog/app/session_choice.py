@@ -29,7 +29,7 @@ class NoSessionsError(VoicelogError):
     def __init__(self, dog: str, have: Iterable[str]) -> None:
         known = ", ".join(filter(None, have)) or "none yet"
         super().__init__(
-            f"Found no session of '{dog}' in the log, wanted a dog that has one ({known}); "
+            f"There is no session of '{dog}' in the log; dogs that have one: {known}; "
             "correct the name or add a recording."
         )
         self.dog = dog
@@ -82,8 +82,7 @@ def chosen_sessions(
     found.sort(key=lambda row: (known.index(row.dog or ""), row.day is not None))
     if not found:
         raise VoicelogError(
-            "Found no session in the log, wanted at least one; add a recording with "
-            "'voicelog add' first."
+            "There is no session in the log yet; add a recording with 'voicelog add' first."
         )
     if every:
         return found

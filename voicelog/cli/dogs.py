@@ -10,6 +10,7 @@ import typer
 from voicelog.app.open_log import known_roster, open_log
 from voicelog.app.roster import add_handler, change_dog, remove_dog, remove_handler
 from voicelog.cli import options
+from voicelog.model import Dog
 from voicelog.report.wording.dial import describe_steps
 
 __all__ = ["app"]
@@ -36,7 +37,7 @@ def show_all(data_dir: options.DataDir = None) -> None:
         parts = [
             f"cues {', '.join(dog.cues)}",
             f"levels {unit.lowest} to {unit.top or 'an unknown top'}, {describe_steps(unit)}",
-            dog.default_mode,
+            _level_words(dog),
         ]
         if dog.collar_number is not None:
             parts.append(f"collar {dog.collar_number}")
@@ -59,6 +60,12 @@ def show_all(data_dir: options.DataDir = None) -> None:
         typer.echo(f"Handlers: {', '.join(roster.handlers)}")
 
 
+def _level_words(dog: Dog) -> str:
+    """What a level alone is kept as."""
+    held = "a held press (continuous)" if dog.default_mode == "continuous" else "a tap (momentary)"
+    return f"'level N' alone means {held}"
+
+
 @app.command("put")
 def put(
     name: Annotated[str, typer.Argument(help="The dog's name, as it is called.")],
@@ -78,7 +85,11 @@ def put(
     collar: Annotated[int | None, typer.Option("--collar", help="Its collar's number.")] = None,
     mode: Annotated[
         Literal["momentary", "continuous"] | None,
-        typer.Option("--mode", help="What 'level N' alone means."),
+        typer.Option(
+            "--mode",
+            help="What 'level N' alone means: a held press (continuous, unless you say otherwise) "
+            "or a tap (momentary).",
+        ),
     ] = None,
     born: Annotated[str | None, typer.Option("--born", help="Birth date, as 2025-09-30.")] = None,
     ceiling: Annotated[
@@ -130,7 +141,7 @@ def put(
     with open_log(data_dir) as log:
         changed = change_dog(log, name, changes | {"transmitter": unit})
     _warn(filter(None, (changed.tidied, *changed.conflicts)))
-    typer.echo(f"{changed.dog.name} is on the roster.")
+    typer.echo(f"{changed.dog.name} is on the roster; {_level_words(changed.dog)} (--mode).")
 
 
 @app.command("remove")

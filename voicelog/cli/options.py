@@ -154,7 +154,7 @@ def person(name: str | None) -> str:
     if name is None:
         return getpass.getuser()
     if not name.strip():
-        raise UsageError("Found no name for --as, wanted who it is; type one, or leave --as out.")
+        raise UsageError("There is no name after --as; type who speaks, or leave --as out.")
     return name.strip()
 
 

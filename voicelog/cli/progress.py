@@ -139,8 +139,6 @@ def owner(
 ) -> None:
     """Write the owner's report, two pages in plain words, as PDF. It names no level to set.
 
-    It needs the optional part 'papers': pip install 'voicelog[papers]'.
-
     Example: voicelog owner Bracken --output bracken.pdf --ring "Anna, 555 0100"
     """
     today = _day(on)

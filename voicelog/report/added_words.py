@@ -20,7 +20,7 @@ _HOW_TO_NAME = ("voicelog questions", "More, Names that are not known")
 
 def added_words(added: AddedFile, *, at_page: bool = False) -> str:
     """What came of a file, in a sentence or more. `added` is what `add_file` returns; `at_page`:
-    it is read on the page."""
+    it is read on the page, where they follow one another; in the terminal each has its line."""
     dateless = f"{_NO_DATE}{_HOW_TO_DATE[at_page]}"
     heard, dating = added.heard, added.dating
     if heard is None:
@@ -34,7 +34,7 @@ def added_words(added: AddedFile, *, at_page: bool = False) -> str:
         "Completed with the dogs and settings it was begun with." if added.as_begun else None,
         f"It was {_dating(dating, dateless, at_page)}" if dating is not None else None,
     ]
-    return " ".join(filter(None, said))
+    return ("\n" if not at_page else " ").join(filter(None, said))
 
 
 def _named(one: NamedDog, at_page: bool) -> str:

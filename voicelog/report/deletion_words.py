@@ -59,8 +59,9 @@ def half_found_line(name: str, began: datetime) -> str:
 def gone_line(events: int, sounds: int, recordings: int) -> str:
     """What was deleted."""
     return (
-        f"Deleted: {counted(events, 'event')}, {counted(sounds, 'sound file')}, "
-        f"{counted(recordings, 'whole recording')}."
+        f"Deleted: {counted(recordings, 'whole recording')}, "
+        f"{counted(sounds, 'file')} of sound or typed notes, and {counted(events, 'line')} of the "
+        "log about the notes."
     )
 
 

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 
 from voicelog.analysis.open_matters import OpenMatter, stops_of
 from voicelog.analysis.plan import Plan
+from voicelog.analysis.reason import ReasonCode
 from voicelog.model import Rep, Session
 from voicelog.report.rep_counts import is_tap, sure
 from voicelog.report.wording.matters import CLOSED_BY, earlier_words, matter_name
@@ -19,6 +20,9 @@ from voicelog.report.words import counted, date_words
 from voicelog.safety.advice import PROFESSIONAL
 
 __all__ = ["next_session"]
+
+_BAD: frozenset[ReasonCode] = frozenset({"too young", "ceiling", "went against"})
+"""Reasons for a session without the button that are told where no stop is: the first of them."""
 
 
 def next_session(
@@ -38,11 +42,11 @@ def _as_planned(session: Session, matters: Sequence[OpenMatter], planned: Plan) 
     """What the plan says, why where it is no session, and what stands in the way."""
     words = one_line(planned)
     yield f"{words[:1].upper()}{words[1:]}."
+    stops = _stops(session, matters)
     for one in planned.why:
-        if one.code == "skin to look at" or not planned.session:
+        if one.code == "skin to look at" or not planned.session or (not stops and one.code in _BAD):
             yield reason_words(one)
             break
-    stops = _stops(session, matters)
     if stops:
         yield f"Open until {CLOSED_BY}: {_named(stops)}."
     elif planned.session and planned.button and _pressed(session):
@@ -58,6 +62,16 @@ def _from_alone(session: Session, matters: Sequence[OpenMatter]) -> str:
         )
     if stops:
         return f"No button next session, or no session, until {CLOSED_BY}: {_named(stops)}."
+    strong = [
+        sign
+        for rep in session.reps
+        if not rep.void
+        for sign in rep.sign_marks
+        if sign.class_ == "strong"
+    ]
+    if strong:
+        names = ", ".join(dict.fromkeys(sign.sign for sign in strong))
+        return f"No button next session: the session went badly for the dog ({names})."
     reps = _reps(session)
     if not reps:
         return "Nothing here to go on: work without the button."

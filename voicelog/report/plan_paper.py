@@ -66,8 +66,9 @@ def build(
     )
 
 
-def plan_section(one: Plan, *, collar: bool = True) -> PaperSection:
-    """The plan as lines. `one` tells of the button only where a `collar` is part of the work."""
+def plan_section(one: Plan, *, collar: bool = True, matters_told: bool = False) -> PaperSection:
+    """The plan as lines. `one` tells of the button only where a `collar` is part of the work, and
+    of what is open only where that is not told on the same paper (`matters_told`)."""
     lines = [button_line(one)] if one.stops else []
     lines += [
         PaperLine(
@@ -76,7 +77,7 @@ def plan_section(one: Plan, *, collar: bool = True) -> PaperSection:
             mark="stop",
             reps=reason.reps,
         )
-        for number, reason in enumerate(one.stops)
+        for number, reason in enumerate(() if matters_told else one.stops)
     ]
     if not one.session:
         lines.append(PaperLine(label="today", words=NO_SESSION, mark="stop"))
@@ -98,7 +99,7 @@ def plan_section(one: Plan, *, collar: bool = True) -> PaperSection:
             mark="caution",
             reps=reason.reps,
         )
-        for number, reason in enumerate(one.matters)
+        for number, reason in enumerate(() if matters_told else one.matters)
     ]
     lines += [
         PaperLine(

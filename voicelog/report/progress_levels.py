@@ -42,6 +42,11 @@ def levels_section(found: DogOverview, scope: SessionScope) -> PaperSection:
         told = _series_lines(one, found.ceiling.strong)
         old = recent.isdisjoint(one.reps)
         lines += [line.model_copy(update={"detail": line.detail or old}) for line in told]
+    if found.levels and all(_is_unknown(one) for one in found.levels):
+        words = (
+            f"Noticed and answered levels: too few reps yet, {FEW_REPS} with a level are needed."
+        )
+        lines.append(PaperLine(label="", words=words, few=True))
     if lines or found.ceiling.strong:
         lines.insert(0, ceiling_line(found.ceiling, button=found.plan.names_levels))
     else:
@@ -57,6 +62,12 @@ def levels_section(found: DogOverview, scope: SessionScope) -> PaperSection:
         lines=tuple(lines),
         note=note if found.levels else "",
     )
+
+
+def _is_unknown(one: LevelSeries) -> bool:
+    """Whether a series has no level that could be told."""
+    answered = one.answered is None or isinstance(one.answered.curve, Unknown)
+    return answered and isinstance(one.noticed.curve, Unknown)
 
 
 def ceiling_line(limit: Ceiling, *, button: bool = True) -> PaperLine:
@@ -122,7 +133,8 @@ def _series_lines(one: LevelSeries, lowest: LowestStrongSign | None) -> list[Pap
             )
         )
     elif one.handler is None:
-        lines.append(_none_here_line(lowest, inner))
+        line = _none_here_line(lowest, inner)
+        lines.append(line.model_copy(update={"detail": few}))
     return lines
 
 
@@ -143,7 +155,12 @@ def _none_here_line(lowest: LowestStrongSign | None, level: int) -> PaperLine:
 def _estimate_line(label: str, one: CombinedEstimate, level: int) -> PaperLine:
     if isinstance(one.curve, Unknown):
         return PaperLine(
-            label=label, words=unknown_words(one.curve), few=True, level=level, reps=one.reps
+            label=label,
+            words=unknown_words(one.curve),
+            few=True,
+            level=level,
+            detail=True,
+            reps=one.reps,
         )
     half, most = one.curve.levels
     words = f"half at {level_words(half)}; 4 in 5 at {level_words(most)}"

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from voicelog.analysis.collar_use import uses_collar
+from voicelog.analysis.criterion import EnoughEvidence
 from voicelog.analysis.open_matters import OpenMatter
 from voicelog.analysis.overview import DogOverview, overview
 from voicelog.analysis.questions import Answer, Question, questions
@@ -78,9 +79,9 @@ def build(
             _with_course(story_section(found), found, scope, session_digests, today),
             matters_section(found.matters, face),
             _basis(scope, found, session_digests, collar=collar),
-            plan_section(found.plan, collar=collar),
+            plan_section(found.plan, collar=collar, matters_told=bool(found.matters)),
             *([levels_section(found, scope)] if collar else []),
-            _ready(found.readiness),
+            _ready(found.readiness, len(session_digests)),
             calls_section(found),
             times_section(found.times),
             _change(found, collar=collar),
@@ -228,7 +229,21 @@ def _basis(
     return PaperSection(title="Based on", lines=tuple(lines))
 
 
-def _ready(steps: Sequence[ReadinessStep]) -> PaperSection:
+def _too_little(steps: Sequence[ReadinessStep], sessions: int) -> str:
+    """Why nothing is said of any step yet, in a line for all of them; "" where something is. No
+    step can be due with fewer sessions than the evidence has to come from."""
+    wanted = [one.sessions for step in steps for one in step.criteria
+              if isinstance(one, EnoughEvidence)]  # fmt: skip
+    if not wanted or sessions >= min(wanted) or any(one.verdict == "ready" for one in steps):
+        return ""
+    now = "; ".join(f"{step.ladder}: {now_words(step)}" for step in steps)
+    return (
+        f"Not yet ready for any step: {counted(sessions, 'session')} says too little, "
+        f"{min(wanted)} at least are needed. Now: {now}."
+    )
+
+
+def _ready(steps: Sequence[ReadinessStep], sessions: int) -> PaperSection:
     lines: list[PaperLine] = []
     for step in steps:
         lines.append(
@@ -253,6 +268,9 @@ def _ready(steps: Sequence[ReadinessStep]) -> PaperSection:
             )
         if note := step_note(step):
             lines.append(PaperLine(label="", words=note, level=1, detail=True))
+    if few := _too_little(steps, sessions):
+        lines = [one.model_copy(update={"detail": True}) for one in lines]
+        lines.insert(0, PaperLine(label="", words=few, mark="not yet"))
     note = ""
     if steps:
         basis = criterion_words(steps[0].criteria[0]).basis

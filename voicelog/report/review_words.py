@@ -129,7 +129,11 @@ def event_words(event: Event, *, undone: bool) -> str:
 def _event_words(event: Event) -> str:
     match event:
         case Utterance():
+            if event.start_s == event.end_s:
+                return "Typed without sound."
             return f"Sound from {event.start_s:.1f} s to {event.end_s:.1f} s."
+        case Reading(by="listener") if event.who.startswith("typed"):
+            return f"Typed as '{clean(event.words)}'."
         case Reading(by="listener"):
             sure = f", {event.confidence:.0%} sure"
             return f"{clean(event.who)} heard '{clean(event.words)}'{sure}."

@@ -57,14 +57,14 @@ def looks_alike_words(name: str, other: str) -> str:
 
 def slash_words(name: str) -> str:
     """That a new `name` has a slash."""
-    return f"Found a slash in '{clean(name)}', wanted a name as it is called; leave it out."
+    return f"'{clean(name)}' has a slash, which no name that is called has; leave it out."
 
 
 def no_name_words(length: int) -> str:
     """That a handler's name is empty, or of so many characters (`length`)."""
     if length:
-        return f"Found a name of {length} characters, wanted one that is spoken; shorten it."
-    return "Found no name, wanted the one that is spoken; type it."
+        return f"The name has {length} characters, too many to be spoken; shorten it."
+    return "The name is empty; type the one that is spoken."
 
 
 def born_later_words(born: date) -> str:

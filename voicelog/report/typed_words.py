@@ -45,7 +45,7 @@ def strange_lines(lines: Sequence[StrangeLine], left_out: Sequence[int] = ()) ->
     beginning = (
         [f"{numbers('Line', left_out)} {begin} with '#' and {was} left out."] if left_out else []
     )
-    return " ".join([*told, *rest, *beginning])
+    return "\n".join([*told, *rest, *beginning])
 
 
 _ADD = {"dog": "put", "handler": "handler"}

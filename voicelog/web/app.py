@@ -360,7 +360,7 @@ class _Handlers:
         reader = self.reader(request)
         if not reader.named:  # a matter is closed by a person, not by an account
             raise BadRequestError(
-                "Found no name of a person, wanted one for this; "
+                "I do not know who you are, and a person's name is kept with this; "
                 "type yours at the top of the page, at 'Your name?', and try again."
             )
         words = act_on_matter(self.service, given(request), reader.who)

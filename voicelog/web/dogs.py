@@ -35,7 +35,9 @@ def dog_with_version(
         if dog.name == name:
             return dog, sessions, profile_version(dog)
     have = ", ".join(dog.name for dog, _ in dogs) or "none yet"
-    raise NotFoundError(f"Found no dog '{name[:60]}' on the roster, wanted one of it ({have}).")
+    raise NotFoundError(
+        f"There is no dog '{name[:60]}' on the roster; choose one that is ({have})."
+    )
 
 
 def keep_dog(service: ReviewService, given: Mapping[str, Any]) -> dict[str, Any]:

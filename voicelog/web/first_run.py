@@ -61,7 +61,7 @@ def first_dog(desk: JobDesk, request: Request) -> Response:
     fields = given(request)
     top, cue = text_of(fields, "top"), text_of(fields, "cue")
     if top and not (top.isascii() and top.isdigit() and len(top) < 6):
-        raise BadRequestError("Found no number for the top level, wanted one such as 20.")
+        raise BadRequestError("The top level has no number; type one such as 20.")
     changes: dict[str, object] = {"cues": (cue,)} if cue else {}
     if top:
         changes["transmitter"] = {"top": int(top)}

@@ -342,7 +342,7 @@ def test_whose_a_breath_is_that_calls_another_dog_is_chosen_and_not_confirmed(
     assert row.check.why == (
         "said in one breath with a call of Wren, in Bracken's session; a caution depends on it"
     )
-    with pytest.raises(BadRequestError, match="wanted the dog it is about"):
+    with pytest.raises(BadRequestError, match="has to be about one dog"):
         evening.do("confirm", 1)
     evening.do("move", 1, dog="Bracken")
     assert evening.row(1).word == "sure"

@@ -73,8 +73,8 @@ class EditCommand:
         row = self.view.entries.get(self.deed.entry or "")
         if row is None:
             raise NotFoundError(
-                "Found no such entry in this session, wanted one that is there; open the session "
-                "again."
+                "This entry is not in the session any more; to see those that are, open the "
+                "session again."
             )
         if row.version != self.deed.version:
             entry = row.entry
@@ -91,7 +91,7 @@ class EditCommand:
         session = self.view.session
         if session is not None and (whose := other_dog_words(session, entry.id)):
             raise BadRequestError(
-                f"Found this {whose}, wanted the dog it is about; say which (Other dog on the "
+                f"This is {whose}, and has to be about one dog; say which (Other dog on the "
                 "page, --to in the terminal), or retype or void what was misheard."
             )
         done = self.action("confirm", entry.id, entry.reading)
@@ -129,7 +129,7 @@ class EditCommand:
         if dog not in self.view.dogs:
             have = ", ".join(self.view.dogs) or "none"
             raise NotFoundError(
-                f"Found no session of '{clean(dog)}' in this recording, wanted a dog that has "
+                f"There is no session of '{clean(dog)}' in this recording; choose a dog that has "
                 f"one ({have}); set the dog of the whole session instead."
             )
         return [self.action("move", self.entry.id, dog)]
@@ -139,7 +139,7 @@ class EditCommand:
         length = self.view.kept.duration_s
         if at_s is None or (length and at_s > length):
             raise BadRequestError(
-                f"Found no time within the recording for the new entry, wanted one from 0:00 "
+                f"The new entry has no time within the recording, which goes from 0:00 "
                 f"to {clock(length)}; type it as minutes:seconds."
             )
         name = new_id("p")
@@ -159,7 +159,8 @@ class EditCommand:
         asked = next((q for q in self.view.questions if q.question.id == self.deed.rep), None)
         if session is None or asked is None:
             raise NotFoundError(
-                "Found no question about this rep, wanted one that is still open; open the session "
+                "This question about the rep is not open any more; to see those that are, open the "
+                "session "
                 "again."
             )
         if asked.version != self.deed.version:
@@ -186,7 +187,7 @@ class EditCommand:
             moment = datetime.fromisoformat(self.deed.moment or "")
         except ValueError as error:
             raise BadRequestError(
-                f"Found '{clean(self.deed.moment or '')}' for the start, wanted a date and time; "
+                f"'{clean(self.deed.moment or '')}' is no date and time for the start; "
                 "choose them again."
             ) from error
         if moment.year not in PLAUSIBLE_YEARS:

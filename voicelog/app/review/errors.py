@@ -114,8 +114,8 @@ class NotANoteError(ReviewError):
 
     def __init__(self, words: str, offers: Sequence[str] = ()) -> None:
         near = f"did you mean '{offers[0]}'?" if offers else "see 'voicelog words list'."
-        found = f"Found '{words}'" if words else "Found no words"
-        super().__init__(f"{found}, wanted a note such as 'level three came'; {near}")
+        found = f"I cannot read '{words}' as a note" if words else "There are no words"
+        super().__init__(f"{found}; type a note such as 'level three came': {near}")
         self.words, self.offers = words, tuple(offers)
 
 

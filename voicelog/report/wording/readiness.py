@@ -143,30 +143,36 @@ def _evidence(one: EnoughEvidence) -> CriterionWords:
 
 
 def _evidence_found(one: EnoughEvidence, where: str) -> str:
-    left_out = [
-        f"{counted(one.old, 'session')} too long ago" if one.old else "",
-        f"{counted(one.undated, 'session')} without a date" if one.undated else "",
-    ]
+    left_out = _left_out(one)
     words = f"{math.floor(one.points)} of {one.wanted:.0f} points"
     if one.counts:
         before = len(one.counts) - _SHOWN
         words += f": {counted(before, 'session')} before, then " if before > 0 else ": "
         words += "; ".join(map(_calls, one.counts[-_SHOWN:]))
     else:
-        words = f"no call {where}" if not any(left_out) else words
+        words = f"no call {where}" if not left_out else words
     if one.full is not None:
         words += f"; there was enough on {date_words(one.full)}, and the calls since took it back"
-    not_counted = " and ".join(filter(None, left_out))
-    return f"{words}; not counted: {not_counted}" if not_counted else words
+    return f"{words}; not counted: {left_out}" if left_out else words
+
+
+def _left_out(one: EnoughEvidence) -> str:
+    """The sessions that do not count, and why; "" where all do."""
+    told = [
+        f"{counted(one.old, 'session')} too long ago" if one.old else "",
+        f"{counted(one.undated, 'session')} without a date" if one.undated else "",
+    ]
+    return " and ".join(filter(None, told))
 
 
 def _evidence_missing(one: EnoughEvidence, where: str) -> str:
     """So many more good sessions; they are the example, not the only way. Where there was none that
     counts, how many there would have to be says little, so only what they are is told."""
     if not one.counts:
-        return f"calls {where} (not one counts yet)"
+        left = _left_out(one)
+        return f"calls {where} (not one counts yet{f': {left}' if left else ''})"
     nine, eight = _sessions_left(one, 9), _sessions_left(one, 8)
-    longer = f" (about {eight} with 8 of 10)" if eight > nine else ""
+    longer = f" (about {eight} sessions with 8 of 10)" if eight > nine else ""
     return f"about {counted(nine, 'more session')} with 9 of 10 calls unaided{longer}, {where}"
 
 
