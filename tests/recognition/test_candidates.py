@@ -17,6 +17,7 @@ from voicelog.recognition.candidates import (
     MAX_ALIGNED,
     Candidate,
     CandidateSet,
+    PhoneEvidence,
     generate_candidates,
 )
 from voicelog.recognition.first_pass import NO_HYPOTHESIS, Hypothesis, WordTime
@@ -171,9 +172,33 @@ def test_a_name_that_lies_badly_in_the_phones_is_another(said: str, verified_nam
     ]
     assert {one.verified_name for one in lying} == {verified_name}
     assert {one.missing_name for one in lying} == {not verified_name}
+    assert {one.other_name for one in lying} == {not verified_name}
     heard_there = lying[0].name_sound
+    assert of.missing_name.get("start session bracken", "") == (
+        "" if verified_name else heard_there
+    )
     assert spelled(heard_there) == said
     assert sound_likeness(heard_there, heard_there) == 1
+
+
+@pytest.mark.parametrize(
+    ("name", "rival", "missing", "other"),
+    [
+        (-1.0, 2.0, False, False),
+        (-7.6, 7.6, True, False),
+        (-9.0, 8.5, True, True),
+        (-11.0, 0.0, True, True),
+    ],
+)
+def test_a_name_is_another_one_only_where_a_word_lies_far_better(
+    name: float, rival: float, missing: bool, other: bool
+) -> None:
+    found = PhoneEvidence(True, 0.0, -0.5, 0.0, name=name, rival=rival, name_sound="B EH N")
+    assert (found.missing_name, found.other_name) == (missing, other)
+    candidate = Candidate("start session bracken", True, 1.0, None, 0.0, 4.0, found)
+    told = CandidateSet(NO_HYPOTHESIS, (candidate,), 30.0).missing_name
+    heard_there = "B EH N" if other else ""
+    assert told == ({"start session bracken": heard_there} if missing else {})
 
 
 @pytest.mark.parametrize(("over_db", "sure"), [(21.0, True), (19.0, False)])

@@ -229,6 +229,11 @@ def test_nothing_counts_after_a_name_that_may_be_of_no_dog_on_the_roster() -> No
     assert (named, [rep.doubtful for rep in now.line.reps]) == ((), [False])
     assert [one.on_doubt for one in now.matters] == [False]
 
+    # to check, but as near to her name as to any other: whoever chose the dog is believed
+    now, named = derived(status="doubtful", confidence=0.9)
+    assert (named, [rep.doubtful for rep in now.line.reps]) == ((), [False])
+    assert [(one.dog, one.on_doubt) for one in now.matters] == [("Wren", False)]
+
     now, named = derived(status="doubtful", confidence=0.5, stranger="B R AE K AH N")
     assert named == (NamedDog(0.0, "Wren", "bracken"),)
     assert [rep.doubtful for rep in now.line.reps] == [True]

@@ -34,6 +34,7 @@ from voicelog.recognition.name_verification import (
     MAX_RIVAL_MARGIN,
     MIN_ABOVE_NOISE_DB,
     MIN_NAME_SCORE,
+    MIN_OTHER_NAME_MARGIN,
     MIN_REST_SCORE,
     rival_readings,
     session_name_spans,
@@ -108,6 +109,12 @@ class PhoneEvidence:
         """Whether all was said but the name, which is another."""
         return self.name is not None and not self.verified_name and self.rest >= MIN_REST_SCORE
 
+    @property
+    def other_name(self) -> bool:
+        """Whether all was said but the name, which is surely another."""
+        far = self.rival > MIN_OTHER_NAME_MARGIN or (self.name or 0.0) < MIN_NAME_SCORE
+        return self.missing_name and far
+
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
@@ -156,10 +163,12 @@ class CandidateSet:
     @property
     def missing_name(self) -> Mapping[str, str]:
         """The candidates of which all was said but the name of a dog or handler, each with the
-        phones that were heard in its place."""
+        phones that were heard in its place where they are surely another name; else ""."""
         told = ((one.words, one.phone_evidence) for one in self.candidates)
         return {
-            words: phones.name_sound for words, phones in told if phones and phones.missing_name
+            words: phones.name_sound if phones.other_name else ""
+            for words, phones in told
+            if phones and phones.missing_name
         }
 
     @property

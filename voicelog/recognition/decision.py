@@ -30,7 +30,8 @@ MAX_ALTERNATIVES = 4
 @dataclass(frozen=True, slots=True)
 class Decision:
     """What stands, how surely (0 to 1), and what else it may have been, likeliest first; `stranger`
-    are the phones heard in place of a name, where all but the name was said."""
+    are the phones heard in place of a name, where all but the name was said and it is surely
+    another."""
 
     status: Status
     words: str
@@ -63,7 +64,7 @@ def decide(
     A level beyond the transmitter's range is no more than worth a look, however likely. So is a
     reading that names whose session it is, unless it is among the `verified_name` ones, whose name
     was surely said; `missing_name` ones, of which all but the name was, are so however unlikely,
-    and the phones that they have there for the name are kept.
+    and the phones that they have there for the name are kept: "" where it may still be that name.
 
     A reading with a sound-alike needs `thresholds.accept_sound_alike`, unless `ahead` tells that it
     lies `thresholds.sound_alike_margin` nats or more ahead of every number that sounds like it, or
