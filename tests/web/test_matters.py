@@ -52,7 +52,7 @@ def test_a_matter_is_shown_heard_and_closed(
     nobody = TestClient(unnamed, base_url="http://testserver")
     told = nobody.post("/api/matter", json=deed | {"consulted": "Dr Fern"}, headers=TOKEN)
     assert told.status_code == 400
-    assert "no name of a person" in told.json()["error"]["message"]
+    assert "I do not know who you are" in told.json()["error"]["message"]
     assert not log.matter_events()
     done = page.post("/api/matter", json=deed | {"consulted": "Dr Fern"}, headers=TOKEN)
     assert done.json()["ok"]

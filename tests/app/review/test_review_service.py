@@ -272,9 +272,9 @@ def test_a_step_of_another_program_in_between_is_not_lost(evening: Evening) -> N
     ("deed", "error", "words"),
     [
         ({"do": "read", "place": LEVEL, "words": "levle two"}, NotANoteError, "mean 'level two'"),
-        ({"do": "read", "place": LEVEL, "words": ""}, NotANoteError, "Found no words"),
-        ({"do": "confirm", "place": TALK}, NotANoteError, "Found 'good girl come on'"),
-        ({"do": "void", "entry": "nobody"}, NotFoundError, "no such entry"),
+        ({"do": "read", "place": LEVEL, "words": ""}, NotANoteError, "There are no words"),
+        ({"do": "confirm", "place": TALK}, NotANoteError, "I cannot read 'good girl come on'"),
+        ({"do": "void", "entry": "nobody"}, NotFoundError, "not in the session any more"),
         ({"do": "move", "place": LEVEL, "dog": "Wren"}, NotFoundError, "no session of 'Wren'"),
         ({"do": "dog", "version": "Bracken", "dog": "Sedge"}, NotFoundError, "voicelog rehear"),
         ({"do": "dog", "version": "Wren", "dog": "Wren"}, EditConflictError, "is Bracken"),
