@@ -149,7 +149,7 @@ def test_the_record_of_use_has_a_row_for_each_session_with_a_collar(
     assert row["uses"] == "continuous 2 x1; continuous 3 x1"
     assert row["result"] == (
         "2 recalls: 1 answered at 2, 1 answered at 3; unaided at the first call 0 of 2; "
-        "2 more with the button or that not said"
+        "2 more with the button, or nothing said of it"
     )
 
 

@@ -59,7 +59,7 @@ def test_a_call_that_took_the_collar_is_not_promised() -> None:
     one = report(good(0, came=6, button=4), good(1, came=6, button=4))
     assert (
         "Coming where nothing is going on: 12 of 20 at the first call (and 8 with the collar's "
-        "button, or that not said). Not sure yet."
+        "button, or nothing said of it). Not sure yet."
     ) in one.not_yet
     assert (
         "came after one call 20 times of 20 where nothing is going on, 12 of them without "

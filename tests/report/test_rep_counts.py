@@ -35,7 +35,8 @@ def twelve() -> Session:
 def test_twelve_recalls_read_as_a_trainer_would_say_them() -> None:
     assert count_lines(twelve()) == (
         "12 recalls: 5 no button, 2 no button at a later call, 3 answered at 2, 1 line help, "
-        "1 ignored; unaided at the first call 5 of 12; 3 more with the button or that not said",
+        "1 ignored; unaided at the first call 5 of 12; 3 more with the button, or nothing said "
+        "of it",
     )
 
 
@@ -98,7 +99,7 @@ def test_first_call_leaves_out_reps_with_no_call_or_no_outcome() -> None:
 def test_a_stimulus_of_any_kind_is_no_first_call() -> None:
     pressed = [rep(2, "vibrate"), rep(3, "tone"), rep(4, "momentary", (2,)), rep(5, "unknown")]
     assert count_lines(session([rep(1), *pressed]))[0].endswith(
-        "; unaided at the first call 1 of 5; 4 more with the button or that not said"
+        "; unaided at the first call 1 of 5; 4 more with the button, or nothing said of it"
     )
 
 
@@ -118,7 +119,7 @@ def test_every_outcome_has_its_own_words() -> None:
     assert count_lines(work)[0] == (
         "8 recalls: 1 answered on vibrate, 1 came (button not said), 1 came (level not said), "
         "1 slow on tone, 1 slow at 3, 1 partway, 1 peeled off, 1 broke; unaided "
-        "at the first call 0 of 8; 5 more with the button or that not said"
+        "at the first call 0 of 8; 5 more with the button, or nothing said of it"
     )
 
 
@@ -196,6 +197,6 @@ def test_no_count_of_answers_hides_a_strong_sign_or_a_call_that_was_ignored() ->
     )
     assert count_lines(work) == (
         "3 recalls: 1 answered at 6 after it ignored the call, 1 answered at 9 (yelped), 1 line "
-        "help after it peeled off; unaided at the first call 0 of 3; 1 more with the button or "
-        "that not said",
+        "help after it peeled off; unaided at the first call 0 of 3; 1 more with the button, "
+        "or nothing said of it",
     )

@@ -40,7 +40,7 @@ def test_levels_used_are_counted_by_mode_and_those_to_check_are_among_them() -> 
     assert use.result == (
         "5 reps (1 to check); only the sure ones count; 4 recalls: 1 answered on vibrate, 2 "
         "answered at 2, 1 came (button not said); unaided at the first call 0 of 4; "
-        "4 more with the button or that not said; "
+        "4 more with the button, or nothing said of it; "
         "Not counted: rep 5 (check)"
     )
 

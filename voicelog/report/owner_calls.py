@@ -101,4 +101,6 @@ def _passes(bar: CallBar) -> bool:
 
 def _helped(bar: CallBar) -> str:
     """The calls that do not count, since it may have been the collar that it answered."""
-    return f" (and {bar.helped} with the collar's button, or that not said)" if bar.helped else ""
+    return (
+        f" (and {bar.helped} with the collar's button, or nothing said of it)" if bar.helped else ""
+    )

@@ -72,12 +72,12 @@ def counted(count: int, noun: str, plural: str | None = None) -> str:
 
 
 def first_call_words(unaided: int, came: int, of: int, interval: str = "") -> str:
-    """First calls in words: "unaided at the first call 6 of 10; 2 more with the button or that not
-    said". `came` counts those reps too, which are no first call; `interval` is that of
+    """First calls in words: "unaided at the first call 6 of 10; 2 more with the button, or nothing
+    said of it". `came` counts those reps too, which are no first call; `interval` is that of
     `unaided`."""
     words = f"unaided at the first call {unaided} of {of}{interval}"
     more = came - unaided
-    return f"{words}; {more} more with the button or that not said" if more else words
+    return f"{words}; {more} more with the button, or nothing said of it" if more else words
 
 
 def still_to_come_words(when: str, what: str) -> str:

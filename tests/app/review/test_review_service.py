@@ -103,7 +103,7 @@ def test_a_misheard_level_is_corrected_and_rep_finding_and_counts_follow(evening
     assert not [line for line in done.changed if "No longer found" in line]
     assert done.changed[-1] == (
         "Counts: 2 recalls: 1 answered at 3, 1 answered at 9; unaided at the first call "
-        "0 of 2; 2 more with the button or that not said."
+        "0 of 2; 2 more with the button, or nothing said of it."
     )
 
 
