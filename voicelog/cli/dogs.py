@@ -141,7 +141,9 @@ def put(
     with open_log(data_dir) as log:
         changed = change_dog(log, name, changes | {"transmitter": unit})
     _warn(filter(None, (changed.tidied, *changed.conflicts)))
-    typer.echo(f"{changed.dog.name} is on the roster; {_level_words(changed.dog)}; --mode changes it.")
+    typer.echo(
+        f"{changed.dog.name} is on the roster; {_level_words(changed.dog)}; --mode changes it."
+    )
 
 
 @app.command("remove")
