@@ -12,7 +12,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from wordfreq import top_n_list
 
 from tests.bench import noise
 from tests.bench.links import LINKS
@@ -93,6 +92,8 @@ class Texts:
     """What they say, by chance."""
 
     def __init__(self) -> None:
+        from wordfreq import top_n_list  # of the extra for benches alone
+
         say = shipped_pronouncer()
         self.words = [
             word

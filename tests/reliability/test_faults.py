@@ -194,7 +194,7 @@ def test_the_machines_zone_changes_nothing_that_was_kept(
     """The wall clock of the field is what counts, also in the hour that comes twice."""
     voicelog("dogs", "put", "Bracken")
     for number, at in enumerate(
-        ("2026-10-25T01:30+01:00", "2026-10-25T01:40+00:00", "2026-03-29T01:59", "2026-12-31T23:58")
+        ("2026-10-25T01:30+01:00", "2026-10-25T01:40+00:00", "2026-03-29T01:59", "2025-12-31T23:58")
     ):
         path = typed_file(tmp_path, *SESSION, f"level {number + 2} came", name=f"{number}.tsv")
         assert voicelog("add", "--typed", path, "--dog", "Bracken", "--at", at).code == 0

@@ -21,6 +21,7 @@ from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, NullPool, create_engine, event, inspect, text
 from sqlalchemy.engine.interfaces import DBAPIConnection
+from sqlalchemy.exc import OperationalError
 
 from voicelog.audio.locked_files import (
     connect_locked,
@@ -235,6 +236,11 @@ def _migrate(path: Path, now: Callable[[], datetime]) -> None:
             try:
                 _upgrade(connection)
             except ValueError as error:  # a moment, say, that is none
+                raise DamagedLogError(path, "a row of it cannot be read") from error
+            except OperationalError as error:
+                # so SQLite says that a function of a migration could not read what a row holds
+                if "user-defined function" not in str(error.orig):
+                    raise
                 raise DamagedLogError(path, "a row of it cannot be read") from error
             chain.link(connection)
             _check(path, connection, "foreign_key_check", healthy=None)

@@ -166,11 +166,11 @@ def advice(roster: Roster, *found: Confusion) -> tuple[Advice, ...]:
 
 
 def test_a_cue_gets_another_beside_those_the_dog_has() -> None:
-    roster = Roster(dogs=(Dog(name="Old Sedge", cues=("here", "hup")),))
-    (one,) = advice(roster, confusion("hup", "up"))
+    roster = Roster(dogs=(Dog(name="Old Sedge", cues=("here", "come")),))
+    (one,) = advice(roster, confusion("come", "comb"))
     assert one.role == "cue"
     assert one.instead
-    assert one.command.startswith("voicelog dogs put 'Old Sedge' --cue here --cue hup --cue ")
+    assert one.command.startswith("voicelog dogs put 'Old Sedge' --cue here --cue come --cue ")
 
 
 def test_a_number_has_no_other_word_and_a_dog_no_other_name() -> None:
