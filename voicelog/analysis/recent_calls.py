@@ -173,6 +173,6 @@ def _call_ability(distraction: str | None, calls: Sequence[RepInSession]) -> Cal
         last=calls[-1].session_digest.day,
         reps=ids(calls),
         signs=tuple(signs.most_common()),
-        skin=max((one.skin for one in bad if one.skin), default=None),
+        skin="sore" if any(one.skin == "sore" for one in bad) else "red" if bad else None,
         skin_on_doubt=bool(bad) and all(one.skin_on_doubt for one in bad),
     )
