@@ -39,6 +39,8 @@ SESSIONS |= {"unseen": SIXTY}
 YELPED = ("start session wren", "here level three", "?yelped | head turn", "came")
 SESSIONS |= {"snapped": ("start session bracken", "here no button snapped", "came")}
 SESSIONS |= {"talk": ("start session wren", "here no button came", "x whined retrieve")}
+HELD = ("drill recall", "distraction low scent", "line clipped", "location woods")
+SESSIONS |= {"held": ("start session bracken", *HELD, *("here no button came",) * 12, *HELD)}
 WITH_SOUND = ("levels", "strip", "yelped", "talk")
 SESSIONS |= {"strip": LEVELS, "queue": QUEUE[0], "yelped": YELPED}
 READY = (
@@ -295,6 +297,7 @@ def test_a_gap_of_the_timeline_is_dragged_over_and_what_was_missed_is_added(
 ) -> None:
     page = reader.open("strip").page
     field = page.locator(".strip .field")
+    page.evaluate("window.scrollTo(0, 0)")  # the row that has the keys may be far below
     box = known(field.bounding_box())
     length = float(known(field.get_attribute("aria-valuemax")))
 
@@ -305,6 +308,7 @@ def test_a_gap_of_the_timeline_is_dragged_over_and_what_was_missed_is_added(
     page.mouse.down()
     page.mouse.move(x(3.5), box["y"] + 30, steps=3)
     page.mouse.up()
+    until(page, "!document.querySelector('.stretch').hidden")  # drawn with the next frame
     assert "0:02 to 0:03, 1.5 s" in page.locator(".stretch").inner_text()
     page.get_by_role("button", name="Add what was missed").click()
     page.keyboard.type("line clipped")
@@ -325,6 +329,49 @@ def test_a_gap_of_the_timeline_is_dragged_over_and_what_was_missed_is_added(
     told = [" ".join(one.split()) for one in page.locator(".moment").all_inner_texts()]
     assert any(line.startswith("0:04 from here drill recall") for line in told)
     assert any("rep 2" in line and "cont. 3" in line for line in told)
+
+
+DRAWN = """() => { const pen = CanvasRenderingContext2D.prototype; window.drawn = [];
+  const { fillText, fillRect } = pen;
+  pen.fillText = function (text, x, y) {
+    window.drawn.push([text, x, y - 5, x + this.measureText(text).width, y + 5]);
+    fillText.call(this, text, x, y); };
+  pen.fillRect = function (x, y, wide, tall) {
+    window.drawn.push(["", x, y, x + wide, y + tall]);
+    fillRect.call(this, x, y, wide, tall); }; }"""
+"""Keeps what is drawn: its words, where it begins and where it ends, px."""
+
+
+@pytest.mark.parametrize("wide", [1280, 390])
+def test_on_the_timeline_the_name_of_a_condition_is_crossed_by_nothing(
+    reader: Reader, wide: int
+) -> None:
+    page = reader.page
+    page.set_viewport_size({"width": wide, "height": 900})
+    reader.open("held")
+    page.evaluate(f"({DRAWN})()")
+    page.evaluate("window.dispatchEvent(new Event('resize'))")
+    until(page, "window.drawn.some(one => one[0].startsWith('drill'))")
+    lane = [one for one in page.evaluate("window.drawn") if one[2] >= 190 and one[4] <= 260]
+    names = [one for one in lane if one[0]]
+    marks = [one for one in lane if not one[0] and one[3] - one[1] < 3]
+    width = page.locator(".strip canvas").evaluate("one => one.clientWidth")
+    assert len(marks) > len(names) >= 2
+    field, tail = ".strip .field", ".strip .tail:not(.shown)"
+    below = page.locator(field).evaluate("one => one.getBoundingClientRect().bottom")
+    canvas = page.locator(f"{field} canvas").evaluate("one => one.getBoundingClientRect().bottom")
+    text = page.locator(tail).evaluate("one => one.getBoundingClientRect().top")
+    assert canvas <= below <= text
+    for one in names:
+        name, left, top, right, bottom = one
+        assert (left >= 0, right <= width) == (True, True), name
+        near = [other for other in (*marks, *names) if other != one]
+        crossed = [
+            (words, x)
+            for words, x, y, end, under in near
+            if x < right and left < end and y < bottom and top < under
+        ]
+        assert crossed == [], name
 
 
 def test_on_a_phone_more_is_marked_for_what_is_reached_by_it(reader: Reader) -> None:

@@ -1,14 +1,18 @@
 // The timeline of a recording: loudness, and below it a lane each for talk, entries, reps, findings
 // and conditions. All that is drawn is in the page as lists too.
 
+import { placeLabels } from "./labels.js";
 import { clock, make } from "./talk.js";
 import { isPlaying, play, playhead, stop } from "./sound.js";
 import { VirtualList } from "./virtual.js";
 
 const STEP_S = 0.1;
 const SOUND = 76; // px; the lanes follow
-const LANES = { talk: [80, 12], entries: [96, 18], reps: [120, 44], findings: [170, 16], conditions: [190, 18] };
-const HEIGHT = 210;
+const LANES = { talk: [80, 12], entries: [96, 18], reps: [120, 44], findings: [170, 16], conditions: [190, 60] };
+const CONDITION_ROWS = 4;
+const NOTCH = 6; // px at the top of the lane, where every condition has its mark
+const ROW = 13;
+const HEIGHT = 252;
 const LEAST_S = 4;
 const DRAG_PX = 6;
 
@@ -154,16 +158,7 @@ export class Strip {
       const one = this.state.findings.of.get(name);
       if (seen(one)) this.finding(pen, ink, one);
     }
-    ended = -1e9;
-    for (const one of this.state.conditions) {
-      if (!seen(one)) continue;
-      const x = this.x(one.at);
-      pen.fillStyle = ink.soft;
-      pen.fillRect(x, LANES.conditions[0], 1.5, LANES.conditions[1]);
-      if (x < ended) continue;
-      pen.fillText(one.text, x + 4, LANES.conditions[0] + 9);
-      ended = x + 10 + pen.measureText(one.text).width;
-    }
+    this.conditions(pen, ink, this.state.conditions.filter((one) => seen(one)));
     if (this.stretch) {
       pen.globalAlpha = 0.3;
       pen.fillStyle = ink.caution;
@@ -242,6 +237,18 @@ export class Strip {
     else { pen.moveTo(x, y + 3); pen.lineTo(x + 6, y + 13); pen.lineTo(x - 6, y + 13); pen.closePath(); }
     if (one.state === "sure") pen.fill();
     else pen.stroke();
+  }
+
+  // Each has its mark; its name where there is room for it: the rest are read when zoomed in.
+  conditions(pen, ink, held) {
+    const y = LANES.conditions[0];
+    const marks = held.map((one) => ({ x: this.x(one.at), wide: pen.measureText(one.text).width }));
+    pen.fillStyle = ink.soft;
+    placeLabels(marks, this.width, CONDITION_ROWS).forEach((place, index) => {
+      const { x } = marks[index];
+      pen.fillRect(x, y, 1.5, place ? NOTCH + ROW * (place.row + 1) : NOTCH - 2);
+      if (place) pen.fillText(held[index].text, place.from, y + NOTCH + ROW * (place.row + 0.5));
+    });
   }
 
   tell() {
