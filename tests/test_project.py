@@ -205,22 +205,42 @@ def public_names() -> set[str]:
     return names
 
 
-def glossary() -> list[str]:
-    """The terms of the glossary, in its order."""
+FOR_READERS = ("Words of the trade", "Words on screen")
+FOR_PROGRAMMERS = "Words in the code"
+READ_AT_ONCE = 80
+"""Entries that somebody reads who is no programmer, in each part of the glossary."""
+
+
+def glossary() -> dict[str, list[str]]:
+    """The terms of each part of the glossary, in its order."""
     text = (ROOT / "docs" / "glossary.md").read_text(encoding="utf-8")
-    return re.findall(r"^- \*\*(.+?)\*\*: \S", text, flags=re.MULTILINE)
+    parts = re.split(r"^## (.+)\n", text, flags=re.MULTILINE)[1:]
+    return {
+        title: re.findall(r"^- \*\*(.+?)\*\*: \S", part, flags=re.MULTILINE)
+        for title, part in zip(parts[::2], parts[1::2], strict=True)
+    }
 
 
-def test_every_public_name_is_in_the_glossary() -> None:
-    assert sorted(public_names() - set(glossary())) == []
+def test_every_public_name_is_in_the_glossary_of_the_code() -> None:
+    assert sorted(public_names() - set(glossary()[FOR_PROGRAMMERS])) == []
 
 
 def test_the_glossary_holds_no_name_that_is_gone_and_none_twice() -> None:
-    terms = glossary()
-    assert [term for term, times in Counter(terms).items() if times > 1] == []
-    assert sorted(terms, key=str.casefold) == terms
-    names = {term for term in terms if re.search(r"[a-z][A-Z]|_", term)}
+    parts = glossary()
+    assert (*FOR_READERS, FOR_PROGRAMMERS) == tuple(parts)
+    for terms in parts.values():
+        assert [term for term, times in Counter(terms).items() if times > 1] == []
+        assert sorted(terms, key=str.casefold) == terms
+    names = {term for term in parts[FOR_PROGRAMMERS] if re.search(r"[a-z][A-Z]|_", term)}
     assert sorted(names - public_names()) == []
+
+
+def test_what_a_trainer_looks_up_is_short_and_apart_from_the_code() -> None:
+    parts = glossary()
+    trade, screen = (parts[title] for title in FOR_READERS)
+    assert max(len(trade), len(screen)) <= READ_AT_ONCE
+    assert set(trade) & set(screen) == set()
+    assert [term for term in (*trade, *screen) if re.search(r"[a-z][A-Z]|_", term)] == []
 
 
 def test_the_python_versions_that_are_named_are_those_allowed() -> None:

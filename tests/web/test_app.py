@@ -31,6 +31,7 @@ from voicelog.safety.settings import Settings
 from voicelog.store import Log, SessionFilter
 from voicelog.web import app, entrance, security
 from voicelog.web.dogs import dog_with_version
+from voicelog.web.played_sound import PlayedSound
 from voicelog.web.security import Authenticator
 
 TOKEN = {"x-voicelog-token": "token"}
@@ -370,6 +371,56 @@ def test_sound_comes_whole_or_in_the_part_that_is_asked_for(page: TestClient, lo
     part = page.get(f"/sound/{recording}.wav?from=1&to=2", headers={"range": "bytes=10-19"})
     assert (part.status_code, part.content) == (206, whole.content[10:20])
     assert part.headers["content-range"] == f"bytes 10-19/{len(whole.content)}"
+
+
+def test_a_guess_at_talk_is_taken_only_where_its_sound_was_played(
+    service: ReviewService, log: Log, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Held here, not in the page: a reload forgets nothing, and no other can claim it."""
+    passed = [100.0]
+    monkeypatch.setattr(app, "PlayedSound", lambda: PlayedSound(lambda: passed[0]))
+    lines = ("start session wren", "here no button came", "x whined retrieve")
+    recording = keep(log, lines, sound=tone(20.0))
+    key = first_key(service, recording)
+    lock = Authenticator()
+    made = app.make_app(service, hosts=["testserver"], token="token", who="Anna", lock=lock)
+    with TestClient(made) as mine, TestClient(made) as other:
+        for client in (mine, other):
+            client.get(f"/open/{lock.secret}")
+        rows = mine.get(f"/api/session/{key}").json()["whole"]["rows"]
+        row = next(one for one in rows if one["confirm"] == "take")
+        deed = {"do": "confirm", "entry": row["id"], "version": row["version"]}
+        stretch = {"from": f"{row['from'] - 0.7:.2f}", "to": f"{row['to'] + 0.7:.2f}"}
+        short = {"from": stretch["from"], "to": f"{row['to'] - 0.5:.2f}"}
+
+        def take(client: TestClient, at: str = "session") -> Reply:
+            return client.post(f"/api/{at}/{key}", json=deed, headers=TOKEN)
+
+        def says(heard: Mapping[str, str]) -> bool:
+            at = f"/api/played/{recording}"
+            return bool(mine.post(at, json=heard, headers=TOKEN).json()["heard"])
+
+        def opens(client: TestClient) -> bool:
+            return row["id"] in html.unescape(
+                known(re.search('data-heard="(.*?)"', client.get(f"/session/{key}").text)).group(1)
+            )
+
+        assert says(stretch) is False  # no sound was sent
+        for heard in (stretch, short):
+            mine.get(f"/sound/{recording}.wav", params=heard)
+        passed[0] += 1.0
+        assert says(stretch) is False  # it lasts longer
+        passed[0] += 10.0
+        assert says(short) is True
+        assert opens(mine) is False
+        for at in ("session", "evening"):
+            status, _, message = error_of(take(mine, at))
+            assert (status, "play it once to its end" in message) == (400, True)
+        assert says(stretch) is True
+        assert (opens(mine), opens(other)) == (True, False)
+        assert take(other).status_code == 400
+        assert take(mine).json()["ok"] is True
+    made.state.clips.close()
 
 
 @pytest.mark.parametrize(

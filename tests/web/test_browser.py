@@ -608,11 +608,14 @@ def test_a_guess_at_talk_is_taken_only_by_who_has_heard_it(reader: Reader) -> No
     assert take.inner_text() == "Take this guess"
     assert take.get_attribute("aria-disabled") == "true"
     sent: list[str] = []
-    page.on("request", lambda asked: sent.append(asked.method) if asked.method == "POST" else None)
+    page.on("request", lambda asked: sent.append(asked.url) if "api/session" in asked.url else None)
     take.click(force=True)  # plays it instead
     assert "hear it once to its end" in reader.said
     assert sent == []
     until(page, """document.querySelector('.now [data-tool="confirm"][aria-disabled="false"]')""")
+    page.reload()
+    page.locator(".row.not-understood .pick").click()
+    assert take.get_attribute("aria-disabled") == "false"
     with page.expect_response(lambda reply: reply.request.method == "POST") as answer:
         take.click()
     assert answer.value.ok

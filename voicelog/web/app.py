@@ -33,8 +33,9 @@ from voicelog.app.review.errors import (
 )
 from voicelog.app.review.evening import MOST, evening_of
 from voicelog.app.review.review_service import EditResult, ReviewService
-from voicelog.app.review.session_view import SessionView
+from voicelog.app.review.session_view import EntryRow, SessionView
 from voicelog.app.watching import WatchingProcess
+from voicelog.audio.resampling import RATE
 from voicelog.model import VoicelogError
 from voicelog.report.finding_groups import FindingGroup, finding_groups
 from voicelog.report.rep_plot_svg import plot_svg
@@ -46,22 +47,24 @@ from voicelog.report.review_words import (
     NOTHING_LOGGED,
     QUEUE,
 )
+from voicelog.report.state_words import NOT_UNDERSTOOD
 from voicelog.report.wording.matters import NO_MATTERS
 from voicelog.report.words import clean
 from voicelog.store import SessionFilter
 from voicelog.web.accuracy_page import AccuracyPage
-from voicelog.web.clips import Clips
+from voicelog.web.clips import LONGEST_S, Clips
 from voicelog.web.dogs import alike, dog_with_version, keep_dog, roster_with_sessions
 from voicelog.web.entrance import Entrance
 from voicelog.web.evening_page import act_on_card, shown_queue
 from voicelog.web.first_run import FIRST_STEP, is_first_run
-from voicelog.web.form_fields import given
+from voicelog.web.form_fields import given, text_of
 from voicelog.web.job_desk import JobDesk
 from voicelog.web.job_routes import job_routes
 from voicelog.web.lock_keeper import LockKeeper
 from voicelog.web.long_work import LongWork
 from voicelog.web.matters import act_on_matter, shown_matters
 from voicelog.web.papers import PAPERS_CSS, handover_page, kennel_page, plan_page, progress_page
+from voicelog.web.played_sound import PlayedSound
 from voicelog.web.responses import fragment, page, path_step
 from voicelog.web.routing import ANSWERS_TO_ERRORS, route
 from voicelog.web.security import Authenticator, SecurityMiddleware
@@ -73,6 +76,10 @@ BUDGET = 4
 """Entries to check in a session of an evening, unless set otherwise."""
 LEAF = 50
 """Sessions on one leaf of the list."""
+_WAV_HEAD = 44
+"""Bytes of a WAV file before its sound."""
+_HEARD_S = LONGEST_S - 1.5
+"""How much of a long entry has to be heard, s: what one clip has room for with a little before."""
 STATIC = Path(__file__).with_name("static")
 _YEAR_S = 365 * 24 * 3600
 _OWN = ("leaf", "from")
@@ -114,7 +121,8 @@ def make_app(
     Close `app.state.clips`, `app.state.hearing` and `app.state.watching` in the end.
     """
     secure = lock is not None and lock.code is not None
-    site = _Handlers(service, token, _Reviewer(who, budget, named), secure)
+    browsers = lock.cookie if lock else ""
+    site = _Handlers(service, token, _Reviewer(who, budget, named), secure, browsers)
     hearing = HearingProcess(service.log.folder)
     live = LiveProcess(service.log.folder)
     watching = WatchingProcess(service.log.folder)
@@ -154,6 +162,7 @@ def make_app(
             *entrance.routes(),
             route("/sound/{recording}.wav", site.sound),
             route("/api/strip/{recording}", site.strip),
+            route("/api/played/{recording}", site.played, "POST"),
             route("/api/session/{key}", site.session_part, "GET"),
             route("/api/session/{key}", site.change, "POST"),
             route("/api/session/{key}/readings", site.readings),
@@ -176,9 +185,13 @@ def make_app(
 class _Handlers:
     """The handlers, with what they share."""
 
-    def __init__(self, service: ReviewService, token: str, usual: _Reviewer, secure: bool) -> None:
+    def __init__(
+        self, service: ReviewService, token: str, usual: _Reviewer, secure: bool, browsers: str
+    ) -> None:
         self.service, self.token, self.secure = service, token, secure
         self.usual = usual
+        self.browsers = browsers  # the cookie that tells one browser from another
+        self.heard = PlayedSound()
         self.clips = Clips(service.log)
         self.states = SessionStates()
         self.learning = AccuracyPage(service)
@@ -220,7 +233,10 @@ class _Handlers:
         reader = self.reader(request)
         values, state = self.shown(view, reader)
         parts = {name: Markup(html) for name, html in state.parts.items()}
-        return self.page(request, "session.html", **values, parts=parts, state=_json(state.whole()))
+        heard = [name for name, row in view.entries.items() if self.is_open(request, view, row)]
+        return self.page(
+            request, "session.html", **values, parts=parts, heard=heard, state=_json(state.whole())
+        )
 
     def dogs(self, request: Request) -> Response:
         dogs, handlers = roster_with_sessions(self.service)
@@ -280,6 +296,7 @@ class _Handlers:
     def act_on_card(self, request: Request) -> Response:
         deed = _parsed(EditRequest, request)
         key, who = request.path_params["key"], self.reader(request).who
+        self.must_be_heard(request, key, deed)
         return JSONResponse({"ok": True} | act_on_card(self.service, key, deed, who))
 
     def learn(self, request: Request) -> Response:
@@ -299,6 +316,7 @@ class _Handlers:
     def change(self, request: Request) -> Response:
         deed = _parsed(EditRequest, request)
         reader = self.reader(request)
+        self.must_be_heard(request, request.path_params["key"], deed)
         done: EditResult = self.service.do(request.path_params["key"], deed, reader.who)
         return JSONResponse(
             {
@@ -343,7 +361,18 @@ class _Handlers:
         asked = request.query_params
         start_s, end_s = _seconds(asked.get("from")), _seconds(asked.get("to"))
         wav = self.clips.wav(recording, start_s, end_s)
-        return _ranged(wav, request)
+        reply, whole = _ranged(wav, request)
+        if whole:
+            lasts_s = (len(wav) - _WAV_HEAD) / (2 * RATE)
+            self.heard.sent(self.browser(request), recording.id, start_s, end_s, lasts_s)
+        return reply
+
+    def played(self, request: Request) -> Response:
+        fields = given(request)
+        begin, end = (_seconds(text_of(fields, name)) for name in ("from", "to"))
+        recording = request.path_params["recording"]
+        heard = self.heard.played(self.browser(request), recording, begin, end)
+        return JSONResponse({"ok": True, "heard": heard})
 
     def strip(self, request: Request) -> Response:
         recording = self.service.log.recording(request.path_params["recording"])
@@ -397,6 +426,32 @@ class _Handlers:
             who, named = (handlers[0], True) if len(handlers) == 1 else ("", False)
         budget = _whole(request.cookies.get(_BUDGET), self.usual.budget)
         return _Reviewer(who or self.usual.who, min(MOST, max(1, budget)), named)
+
+    def browser(self, request: Request) -> str:
+        """What tells the browser that asks from every other that was let in."""
+        return request.cookies.get(self.browsers, "")
+
+    def is_open(self, request: Request, view: SessionView, row: EntryRow) -> bool:
+        """Whether an entry is a guess at talk whose sound was heard in this browser."""
+        at = row.entry
+        return _is_guess(row) and self.heard.has_heard(
+            self.browser(request), view.kept.id, at.start_s, min(at.end_s, at.start_s + _HEARD_S)
+        )
+
+    def must_be_heard(self, request: Request, key: str, deed: EditRequest) -> None:
+        """Raises BadRequestError where a guess at talk is to be taken that has sound and was not
+        heard."""
+        if deed.do != "confirm":
+            return
+        view = self.service.view(key)
+        row = view.entries.get(deed.entry or "")
+        if row is None or not _is_guess(row) or self.silent(view):
+            return
+        if not self.is_open(request, view, row):
+            raise BadRequestError(
+                "This is a guess at what is probably talk: play it once to its end, then take it "
+                "or leave it."
+            )
 
     def page(self, request: Request, name: str, **values: Any) -> Response:
         reader = self.reader(request)
@@ -463,6 +518,11 @@ class _Handlers:
 _PARTS = ("head", "set", "questions", "findings", "counts", "levels", "next")
 
 
+def _is_guess(row: EntryRow) -> bool:
+    """Whether an entry is probably talk, with words guessed for it."""
+    return row.word == NOT_UNDERSTOOD and bool(row.entry.phrases)
+
+
 def _groups(view: SessionView) -> tuple[FindingGroup, ...]:
     return finding_groups(view.summary.notices) if view.summary else ()
 
@@ -522,8 +582,8 @@ def _parsed(kind: type[EditRequest], request: Request) -> EditRequest:
         ) from error
 
 
-def _ranged(wav: bytes, request: Request) -> Response:
-    """Sound, or the part of it that a player asks for."""
+def _ranged(wav: bytes, request: Request) -> tuple[Response, bool]:
+    """Sound, or the part of it that a player asks for, and whether that is up to its end."""
     headers = {"accept-ranges": "bytes"}
     asked = request.headers.get("range", "")
     unit, _, span = asked.partition("=")
@@ -532,5 +592,6 @@ def _ranged(wav: bytes, request: Request) -> Response:
         end = min(int(last), len(wav) - 1) if last.isdigit() else len(wav) - 1
         headers["content-range"] = f"bytes {int(first)}-{end}/{len(wav)}"
         part = wav[int(first) : end + 1]
-        return Response(part, status_code=206, headers=headers, media_type="audio/wav")
-    return Response(wav, headers=headers, media_type="audio/wav")
+        reply = Response(part, status_code=206, headers=headers, media_type="audio/wav")
+        return reply, end == len(wav) - 1
+    return Response(wav, headers=headers, media_type="audio/wav"), True

@@ -20,7 +20,7 @@ let waiting = false;
 let everyRep = false;
 
 const recording = part.dataset.recording;
-const heard = new Set(); // entries whose sound was played to its end
+const heard = new Set(JSON.parse(part.dataset.heard)); // guesses at talk whose sound was played to its end
 const draftName = (name) => `draft ${name}`;
 const address = () => `/api/session/${encodeURIComponent(part.dataset.key)}`;
 const named = (name) => part.querySelector(`[data-part="${name}"]`);
@@ -185,8 +185,10 @@ const deedOn = (row) => ({ entry: row.id, version: row.version });
 
 function hear(row) {
   if (!part.dataset.sound) return null; // the head of the page says so
-  return play(recording, row.from - AROUND_S, row.to + AROUND_S, (whole) => {
-    if (!whole) return;
+  return play(recording, row.from - AROUND_S, row.to + AROUND_S, async (whole, stretch) => {
+    if (!whole || row.confirm !== "take") return;
+    const answer = await ask(`/api/played/${encodeURIComponent(recording)}`, stretch);
+    if (!answer.ok || !answer.heard) return;
     heard.add(row.id);
     element(row.id)?.querySelector('[data-tool="confirm"]')?.setAttribute("aria-disabled", "false");
   });

@@ -9,11 +9,11 @@ let done = null;
 let playing = null;
 
 function over(whole) {
-  const told = done;
+  const [told, stretch] = [done, playing?.stretch];
   done = null;
   playing = null;
   stopper.hidden = true;
-  if (told) told(whole);
+  if (told) told(whole, stretch);
 }
 
 export function stop() {
@@ -26,13 +26,15 @@ export const isPlaying = () => playing !== null;
 // Where the sound is now, s in the recording; null while none plays.
 export const playhead = () => (playing ? playing.from + player.currentTime : null);
 
-// Plays a stretch of a recording; `ended` is told whether it was heard to its end.
+// Plays a stretch of a recording; `ended` is told whether it was heard to its end,
+// and which stretch was asked for.
 export async function play(recording, from, to, ended = null) {
   stop();
   const start = Math.max(0, from);
   const end = Math.min(to, start + 60);
-  const source = `/sound/${encodeURIComponent(recording)}.wav?from=${start.toFixed(2)}&to=${end.toFixed(2)}`;
-  playing = { from: start, source };
+  const stretch = { from: start.toFixed(2), to: end.toFixed(2) };
+  const source = `/sound/${encodeURIComponent(recording)}.wav?from=${stretch.from}&to=${stretch.to}`;
+  playing = { from: start, source, stretch };
   done = ended;
   stopper.hidden = false;
   player.src = source;
