@@ -10,7 +10,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from voicelog.app.typed_lines import TypedFormatError, TypedLines, read_typed_lines
+from voicelog.app.typed_lines import (
+    NotTextError,
+    TypedFormatError,
+    TypedLines,
+    read_typed_lines,
+)
 
 PATH = Path("notes.txt")
 
@@ -83,11 +88,11 @@ def test_a_line_without_a_time_stands_where_the_one_before_it_stands() -> None:
 @pytest.mark.parametrize(
     ("typed", "line", "wanted"),
     [
-        ("3 came", 1, "a time or a level; type '3 s came' for a time, 'level 3 came' for a level."),
+        ("3 came", 1, "a time or a level? Type '3 s came' for a time, 'level 3 came' for a level."),
         ("9 no button", 1, "a time or a level"),
         ("120 here\n100 came", 1, "a time or a level"),
-        ("120 s here\n100 came", 2, "type 'level 100 came' for a level; as a time it does not fit"),
-        ("13:05 here\n13:06 came", 1, "type '1:05 pm here' for a time of day, '0:13:05 here'"),
+        ("120 s here\n100 came", 2, "Type 'level 100 came' for a level. As a time it does not fit"),
+        ("13:05 here\n13:06 came", 1, "Type '1:05 pm here' for a time of day, '0:13:05 here'"),
         ("here\n120 came", 2, "a time or a level"),
         (
             "7:42 here\n7:45 came",
@@ -99,14 +104,14 @@ def test_a_line_without_a_time_stands_where_the_one_before_it_stands() -> None:
             1,
             "'1:30:00 am here' or '1:30:00 pm here' for a time of day, '90:00 here'",
         ),
-        ("7:42 here\n7:45 AM came", 1, "am or pm with the first"),
-        ("0:10 here\n0:75 came", 2, "a time such as 0:10"),
-        ("0:10 here\n0:5 came", 2, "a time such as 0:10"),
-        ("13:00 am here", 1, "a time such as 0:10"),
-        ("0:10 here\n0:05 came", 2, "not before that of the line above"),
-        ("7:42 am here\n12.5 came", 2, "a time of day, as in the other lines"),
-        ("14\t12\tcame", 1, "not before the start"),
-        ("nan\t12\tcame", 1, "not before the start"),
+        ("7:42 here\n7:45 AM came", 1, "the first time of day is am or pm"),
+        ("0:10 here\n0:75 came", 2, "this is not a time; write it as 0:10"),
+        ("0:10 here\n0:5 came", 2, "this is not a time; write it as 0:10"),
+        ("13:00 am here", 1, "this is not a time; write it as 0:10"),
+        ("0:10 here\n0:05 came", 2, "this time is before that of line 1; correct one of the two"),
+        ("7:42 am here\n12.5 came", 2, "the other lines have times of day"),
+        ("14\t12\tcame", 1, "it ends before it begins"),
+        ("nan\t12\tcame", 1, "it ends before it begins"),
     ],
 )
 def test_what_may_be_two_things_or_cannot_be_is_refused(typed: str, line: int, wanted: str) -> None:
@@ -114,7 +119,8 @@ def test_what_may_be_two_things_or_cannot_be_is_refused(typed: str, line: int, w
         lines_of(typed)
     assert refused.value.line == line
     assert wanted in str(refused.value)
-    assert str(refused.value).startswith(f"notes.txt, line {line}: found '")
+    assert str(refused.value).startswith("Nothing of notes.txt was kept: ")
+    assert f"\n  Line {line}, '" in str(refused.value)
 
 
 @pytest.mark.parametrize(
@@ -140,7 +146,7 @@ def test_what_a_refusal_says_to_type_is_taken_as_it_says(typed: str) -> None:
         try:
             lines_of("\n".join(lines))
         except TypedFormatError as refused:
-            _, _, advice = str(refused).partition("; type ")
+            _, _, advice = refused.bad[0].problem.partition(" Type ")
             shown = re.findall(r"'([^']+)'", advice)
             assert shown
             for line in shown:
@@ -151,13 +157,40 @@ def test_what_a_refusal_says_to_type_is_taken_as_it_says(typed: str) -> None:
     assert through
 
 
+def test_every_line_that_cannot_be_taken_is_named_at_once() -> None:
+    with pytest.raises(TypedFormatError) as refused:
+        lines_of("here\n3 came\n5:0 here\n4 ignored\n0:20 here\n0:10 came")
+    assert [one.number for one in refused.value.bad] == [2, 3, 4, 6]
+    assert str(refused.value) == (
+        "Nothing of notes.txt was kept: 4 lines have to be corrected first.\n"
+        "  Line 2, '3 came': is 3 a time or a level? Type '3 s came' for a time, 'level 3 came' "
+        "for a level.\n"
+        "  Line 3, '5:0 here': this is not a time; write it as 0:10, 0:07:42 or 7:42 am.\n"
+        "  Line 4, '4 ignored': is 4 a time or a level? Type '4 s ignored' for a time, 'level 4 "
+        "ignored' for a level.\n"
+        "  Line 6, '0:10 came': this time is before that of line 5; correct one of the two."
+    )
+
+
+def test_a_question_about_all_times_is_asked_once() -> None:
+    with pytest.raises(TypedFormatError) as refused:
+        lines_of("7:42 here\n7:45 came\n7:47 here")
+    assert [one.number for one in refused.value.bad] == [1]
+
+
+def test_of_many_lines_that_cannot_be_taken_some_are_told() -> None:
+    with pytest.raises(TypedFormatError, match=r"And 32 or more like these\.") as refused:
+        lines_of("here\n" + "3 came\n" * 500)
+    assert str(refused.value).count("\n") == 9
+
+
 def test_the_first_line_alone_says_what_the_times_are() -> None:
     assert [s for s, _, _ in spans("0:07:42 here\n7:45 came")] == [462, 465]
     assert [s for s, _, _ in spans("7:42 am here\n7:45 came")] == [0, 180]
 
 
 def test_bytes_that_are_no_text_are_refused() -> None:
-    with pytest.raises(TypedFormatError, match="save it as UTF-8"):
+    with pytest.raises(NotTextError, match="save it as UTF-8"):
         read_typed_lines(PATH, b"caf\xe9")
 
 
@@ -180,7 +213,7 @@ def test_two_whole_numbers_are_times_only_where_the_other_lines_say_so() -> None
     assert spans("3 5 level 2 came\n8 9 came")[0] == (3, 5, "level 2 came")
     assert spans("3, 5, came") == [(3, 5, "came")]
     for text in ("3 5 came", "here came\n3 5 came", "3 5 came\n4 6 came"):
-        with pytest.raises(TypedFormatError, match="whether 3 and 5 are times or levels"):
+        with pytest.raises(TypedFormatError, match="are 3 and 5 times or levels"):
             lines_of(text)
 
 

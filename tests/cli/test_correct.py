@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import getpass
 import io
 import sys
 from collections.abc import Callable
@@ -103,10 +104,11 @@ def test_words_void_and_dog_are_corrected_and_undone(voicelog: Voicelog, key: st
         (("--entry", "3", "--void", "--confirm"), 2, "Found --confirm and --void, wanted one"),
         (("--entry", "3", "--words", "levle 3 cam"), 1, "did you mean 'level three came'?"),
         (("--entry", "3", "--words", "ss wrne"), 1, "Found 'wrne' where a name belongs"),
+        (("--entry", "3", "--words", "l3 c, at the gate"), 1, "I cannot read 'at the gate' in 'l3"),
         (("--entry", "3", "--words", "l3 b"), 1, "did you mean 'level three broke'?"),
         (("--entry", "3", "--confirm"), 1, "type a note such as"),
         (("--start", "03/04/2026"), 2, "Found '03/04/2026' for --start"),
-        (("--redo",), 1, "Found nothing to redo"),
+        (("--redo",), 1, "Nothing is left to redo in this recording."),
         (("--entry", "2", "--to", "Wren"), 1, "There is no session of 'Wren' in this recording"),
         (("--session", "none"), 1, "Found no such session"),
     ],
@@ -163,11 +165,12 @@ def test_stopping_says_what_is_kept_and_what_is_left(
         "Nothing was changed. In this session: 3 entries left to check.\n"
     )
     answers("1", "q")
-    told = voicelog("correct", "Bracken").out
-    assert "Every answer is kept. In this session: 2 entries left to check.\n" in told
+    told = voicelog("correct", "Bracken", "--as", "Anna").out
+    kept = "Every answer is kept. Signed: Anna (another name: --as). In this session: "
+    assert f"{kept}2 entries left to check.\n" in told
     answers("v", "v")
-    told = voicelog("correct", "Bracken").out
-    assert "Every answer is kept. In this session: nothing left to check.\n" in told
+    told = voicelog("correct", "Bracken", "--as", "Anna").out
+    assert f"{kept}nothing left to check.\n" in told
 
 
 def test_reps_that_are_a_question_are_shown_too(voicelog: Voicelog, tmp_path: Path) -> None:
@@ -182,11 +185,85 @@ def test_reps_that_are_a_question_are_shown_too(voicelog: Voicelog, tmp_path: Pa
     assert "question" not in voicelog("correct", "Wren").out
 
 
+def test_what_was_corrected_of_one_entry_is_undone_alone(voicelog: Voicelog, key: str) -> None:
+    def states() -> list[str]:
+        listed = voicelog("correct", "--all").out.splitlines()
+        return sorted(line for line in listed if line[:4].strip().isdecimal())
+
+    before = states()
+    voicelog("correct", "--entry", "3", "--words", "l9 c")
+    once = states()
+    voicelog("correct", "--entry", "3", "--words", "l4 c")
+    voicelog("correct", "--entry", "4", "--void")
+    told = voicelog("correct", "--entry", "3", "--undo").out
+    assert told.startswith("Undone: read 0:08 as 'level four came'.\n")
+    assert [one for one in states() if one[3] == "3"] == [one for one in once if one[3] == "3"]
+    assert "void  'hup'" in "".join(states())
+    voicelog("correct", "--entry", "3", "--undo")
+    assert [one for one in states() if one[3] == "3"] == [one for one in before if one[3] == "3"]
+    told = voicelog("correct", "--entry", "3", "--undo")
+    assert (told.code, told.err) == (
+        1,
+        "voicelog: Nothing of this entry was corrected, so nothing is undone.\n",
+    )
+    assert voicelog("correct", "--undo").out.startswith("Undone: void 0:12.\nSigned: ")
+    assert states() == before
+
+
+def test_the_only_handler_signs_and_it_is_said(voicelog: Voicelog, key: str) -> None:
+    void = ("correct", "--entry", "4", "--void")
+    user = getpass.getuser()
+    assert voicelog(*void).out.endswith(f"Signed: {user} (another name: --as).\n")
+    voicelog("correct", "--undo")
+    voicelog("dogs", "handler", "Anna")
+    assert voicelog(*void).out.endswith("Signed: Anna (another name: --as).\n")
+    assert "Anna" in voicelog("correct", "--entry", "4", "--history").out
+    voicelog("correct", "--undo")
+    assert "Signed: Ben (" in voicelog(*void, "--as", "Ben").out
+    voicelog("correct", "--undo")
+    voicelog("dogs", "handler", "Ben")
+    assert f"Signed: {user} (" in voicelog(*void).out  # which of the two, nobody said
+
+
+def test_a_level_above_the_collars_top_is_kept_only_once_that_is_said(
+    voicelog: Voicelog, key: str, answers: Callable[..., None]
+) -> None:
+    asked = "Level 30 is above the top of Bracken's collar, 20"
+    for given in (("--entry", "3", "--words", "l30 c"), ("--entry", "3", "--words", "ceiling 30")):
+        refused = voicelog("correct", *given)
+        assert (refused.code, asked in refused.err) == (2, True)
+    assert "level fiv came" in voicelog("correct", "--entry", "3").out
+    answers("1", "l30 c", "k", "q")
+    told = voicelog("correct", "Bracken").out
+    assert f"{asked}. Type the note with the level that it was; k: keep 30." in told
+    assert "level thirty came" in voicelog("correct", "--entry", "3").out
+    voicelog("correct", "--entry", "3", "--undo")
+    answers("l30 c", "l3 c", "q")
+    voicelog("correct", "Bracken")
+    assert "level three came" in voicelog("correct", "--entry", "3").out
+    kept = voicelog("correct", "--entry", "3", "--words", "l30 c", "--above-top")
+    assert kept.code == 0
+
+
+def test_enter_keeps_no_level_above_the_collars_top(
+    voicelog: Voicelog, tmp_path: Path, answers: Callable[..., None]
+) -> None:
+    with Log.open(tmp_path / "data", now=lambda: NOW) as log:
+        keep(log, ("start session wren", "?level thirty came | level three came"))
+    answers("", "", "q")
+    told = voicelog("correct", "Wren").out
+    assert told.count("Level 30 is above the top of Wren's collar, 20. Type the note") == 2
+    assert "Nothing was changed." in told
+    answers("", "k")
+    assert "nothing left to check" in voicelog("correct", "Wren").out
+
+
 @pytest.mark.parametrize(
     ("options", "found"),
     [
         (("--entry", "3", "--void", "--history"), "Found --void and --history"),
-        (("--entry", "3", "--undo"), "Found --undo with --entry"),
+        (("--entry", "3", "--redo"), "Found --redo with --entry"),
+        (("--entry", "3", "--void", "--above-top"), "--above-top belongs to --confirm"),
         (("--entry", "3", "--start", "24 Nov 7:42"), "Found --start with --entry"),
     ],
 )

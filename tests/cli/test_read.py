@@ -27,8 +27,10 @@ def test_a_typed_session_comes_out_as_the_contract(voicelog: Voicelog, tmp_path:
     result = voicelog("read", "--typed", path, "--dog", "Bracken", "--format", "json")
     assert result.code == 0
     assert result.err == (
-        "voicelog: Line 3: found 'girl', 'then' (did you mean "
-        "'ten'?), wanted words of the log; left as not understood.\n"
+        "voicelog: Line 3: 'good girl come on then' is not a note as typed; left as not "
+        "understood.\n"
+        "'voicelog words card' shows all that can be written. Begin a remark of your own with '#' "
+        "on a line of its own: it stays in the file alone.\n"
     )
     document = Document.model_validate_json(result.out)
     assert json.loads(result.out)["format"] == 1
@@ -193,8 +195,9 @@ def test_a_bad_file_is_named_and_the_others_go_on(voicelog: Voicelog, tmp_path: 
     result = voicelog("read", "--typed", bad, good, "--dog", "Wren", "--format", "json")
     assert result.code == 1
     assert result.err == (
-        f"voicelog: {bad}, line 1: found '0:75 level two came', wanted a time such as 0:10, "
-        "0:07:42 or 7:42 am; correct it.\n"
+        f"voicelog: Nothing of {bad} was kept: 1 line has to be corrected first.\n"
+        "  Line 1, '0:75 level two came': this is not a time; write it as 0:10, 0:07:42 or 7:42 "
+        "am.\n"
     )
     (recording,) = Document.model_validate_json(result.out).recordings
     assert recording.audio == str(good)

@@ -14,9 +14,9 @@ from voicelog.grammar.abbreviations import (
     read_abbreviations,
     typed_pieces,
 )
-from voicelog.grammar.grammar import Grammar
+from voicelog.grammar.grammar import Grammar, normalize
 from voicelog.grammar.typed_names import spoken_names_in
-from voicelog.grammar.typed_note import near_typed, read_typed_note, unknown_words
+from voicelog.grammar.typed_note import near_typed, read_typed_note, unknown_words, unread_parts
 from voicelog.model import Dog, Roster
 from voicelog.model.phrases import phrase_slots
 
@@ -90,6 +90,13 @@ def test_what_is_in_doubt_is_only_offered(typed: str, offers: tuple[str, ...]) -
         ("committed to it", None),
         ("contact wrne here", None),  # who stands before a cue may be another dog
         ("l3 44 c", None),
+        ("here no button came, gave her a dummy", "here no button came threw a dummy"),
+        ("here came, good girl", "here came"),
+        ("here came, 2 good girls", None),  # a number is not talk
+        ("here came, not good", None),  # nor what turns the meaning
+        ("here l3 came back slow to me", None),  # nor half of how it ended
+        ("here l3, then yelpd badly, came", None),  # nor a slip of a sign
+        ("here wren nb came with a big smile", None),  # nor a name
     ],
 )
 def test_only_a_note_that_lies_in_the_text_stands_until_it_is_read(
@@ -215,3 +222,33 @@ def test_a_name_that_was_not_typed_is_in_no_reading(pieces: list[str]) -> None:
         for phrase in GRAMMAR.interpret(words) or ():
             for name in spoken_names_in(phrase_slots(phrase)):
                 assert name in pieces
+
+
+@pytest.mark.parametrize(
+    ("typed", "parts"),
+    [
+        ("here no button came, gave her a dummy", [("gave her a", None)]),
+        ("collar fitted, 1 finger", [("1 finger", "fit check one finger")]),
+        ("herre no button came", [("herre", "here")]),
+        ("here level 3 ear flick came at 6", [("at 6", None)]),  # of several, none
+        ("foggy, here came, not herself", [("foggy", None), ("not herself", None)]),
+        ("she was lazy today", [("she was lazy today", None)]),
+        ("level 4 nick", []),
+        ("", []),
+    ],
+)
+def test_the_parts_of_a_line_that_are_no_note_are_named(
+    typed: str, parts: list[tuple[str, str | None]]
+) -> None:
+    assert [tuple(one) for one in unread_parts(GRAMMAR, typed)] == parts
+
+
+def test_a_part_that_may_be_one_note_is_offered_with_the_rest() -> None:
+    read = read_typed_note(GRAMMAR, "collar fitted, 1 finger")
+    assert (read.near, read.offers) == (None, ("collar fitted fit check one finger",))
+
+
+@given(st.text(max_size=40))
+def test_the_parts_of_any_text_are_its_own_words(text: str) -> None:
+    typed = "".join(normalize(text).split())
+    assert all(one.part.replace(" ", "") in typed for one in unread_parts(GRAMMAR, text))

@@ -99,7 +99,7 @@ def test_a_rate_that_no_recorder_has_is_refused(tmp_path: Path, rate: int) -> No
 def test_a_line_of_typed_notes_has_an_end(tmp_path: Path) -> None:
     path = tmp_path / "notes.txt"
     path.write_text("start session bracken\n" + "level three came " * 30_000)
-    with seconds(5), pytest.raises(TypedFormatError, match="line 2"):
+    with seconds(5), pytest.raises(TypedFormatError, match="Line 2"):
         TypedFile(path, Grammar.load())
 
 

@@ -151,7 +151,8 @@ def _set_clock(log: Log, known: StoredRecording, at: datetime) -> bool:
     now = log.now()
     name = f"clock-{known.id[:12]}-{now.isoformat()}"
     value = at.isoformat()
-    who = getpass.getuser()
+    handlers = log.roster().handlers
+    who = handlers[0] if len(handlers) == 1 else getpass.getuser()
     action = Action(id=name, action="clock", target=first.id, value=value, who=who, at=now)
     commit_change(log, known.id, [action])
     return True

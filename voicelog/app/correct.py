@@ -6,6 +6,7 @@ Entries are numbered as they come in their session. Whatever is done goes by `Ed
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -16,19 +17,23 @@ from voicelog.app.review.review_service import EditResult, ReviewService
 from voicelog.app.review.session_view import EntryRow, SessionView
 from voicelog.app.session_choice import chosen_sessions
 from voicelog.app.typed_lines import TYPED
-from voicelog.model import UsageError
+from voicelog.grammar.typed_note import read_typed_note
+from voicelog.model import Phrase, UsageError
+from voicelog.model.phrases import named_level
 from voicelog.model.review import Do
-from voicelog.report.correct_words import session_choice_words
+from voicelog.report.correct_words import above_top_words, session_choice_words
 from voicelog.report.state_words import NOT_UNDERSTOOD
 from voicelog.report.wording.rep_questions import QuestionRow
 
 __all__ = [
+    "AboveTopError",
     "Correction",
     "correct",
     "find_session",
     "numbered",
     "open_questions",
     "row_of",
+    "to_undo",
     "waiting",
 ]
 
@@ -38,10 +43,11 @@ class Correction:
     """What is to be corrected.
 
     do: what the page would do.
-    number: the entry's, as listed; None where it is about the whole session.
+    number: the entry's, as listed; None where it is about the whole session. "undo" may be either.
     words: what was said, for "read", in short forms too.
     dog: whose the entry ("move") or the session ("dog") is.
     moment: when the recording began, for "clock".
+    above_top: whether a level above the top of the dog's collar is meant.
     """
 
     do: Do
@@ -49,6 +55,15 @@ class Correction:
     words: str | None = None
     dog: str | None = None
     moment: datetime | None = None
+    above_top: bool = False
+
+
+class AboveTopError(UsageError):
+    """What is about to stand has a `level` above the `top` of the collar of `dog`."""
+
+    def __init__(self, dog: str, level: int, top: int) -> None:
+        super().__init__(above_top_words(dog, level, top))
+        self.dog, self.level, self.top = dog, level, top
 
 
 def find_session(
@@ -136,12 +151,15 @@ def correct(
 
     Raises:
         UsageError: there is no such entry.
+        AboveTopError: a level is above the top of the collar, and nobody said that it is meant.
         ReviewError: it cannot be done, or the entry is no longer as it was seen; nothing was done.
     """
     row = None if correction.number is None else row_of(view, correction.number)
+    if row is not None and not correction.above_top:
+        _check_levels(view, correction, row)
     request = EditRequest(
         do=correction.do,
-        version=_version(view, correction.do) if row is None else row.version,
+        version=_version(view, correction.do, row),
         entry=None if row is None else row.entry.id,
         words=correction.words,
         dog=_roster_name(view, correction.dog),
@@ -150,17 +168,45 @@ def correct(
     return service.do(view.head.key, request, who)
 
 
-def _version(view: SessionView, do: Do) -> str:
-    """What a person has seen of what is no entry."""
+def _check_levels(view: SessionView, correction: Correction, row: EntryRow) -> None:
+    """Raises AboveTopError."""
+    top = None if view.session is None else view.session.dog.transmitter.top
+    if view.session is None or top is None or correction.do not in ("confirm", "read"):
+        return
+    grammar = grammar_of(view.kept)
+    phrases: Sequence[Phrase] = row.entry.phrases
+    if correction.words is not None:
+        phrases = grammar.interpret(read_typed_note(grammar, correction.words).words) or ()
+    levels = [level for one in phrases if (level := named_level(one)) is not None]
+    if max(levels, default=0) > top:
+        raise AboveTopError(view.session.dog.name, max(levels), top)
+
+
+def _version(view: SessionView, do: Do, row: EntryRow | None) -> str:
+    """What a person has seen of what it is about."""
     match do:
         case "clock":
             return view.line.started_at.isoformat() if view.line.started_at else ""
         case "undo":
-            return view.ledger.undo.id if view.ledger.undo else ""
+            act = view.ledger.to_undo(None if row is None else row.entry.id)
+            return act.id if act else ""
         case "redo":
             return view.ledger.redo.id if view.ledger.redo else ""
+        case _ if row is not None:
+            return row.version
         case _:
             return view.session.dog.name if view.session else ""
+
+
+def to_undo(view: SessionView, number: int | None) -> str | None:
+    """What is the next to undo in the session of `view`, of the entry of a number or of all, in
+    words; None where there is nothing.
+
+    Raises:
+        UsageError: there is no entry of that number.
+    """
+    act = view.ledger.to_undo(None if number is None else row_of(view, number).entry.id)
+    return None if act is None else act.told
 
 
 def _roster_name(view: SessionView, dog: str | None) -> str | None:

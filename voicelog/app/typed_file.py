@@ -13,7 +13,7 @@ from voicelog.app.typed_lines import TYPED, read_typed_lines
 from voicelog.audio.files import read_bytes
 from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.strange_names import strange_word
-from voicelog.grammar.typed_note import read_typed_note, unknown_words
+from voicelog.grammar.typed_note import read_typed_note, unread_parts
 from voicelog.grammar.typed_presses import tells_of_press
 from voicelog.model import (
     Reading,
@@ -97,9 +97,9 @@ class TypedFile:
             status, reading, alternatives = judge_typed(self._grammar, words)
             if status != "accepted":
                 near = reading if status == "doubtful" else None
-                strange = unknown_words(self._grammar, words)
+                unread = unread_parts(self._grammar, words)
                 named = strange_word(self._grammar, words)
-                self._strange.append(StrangeLine(line.number, words, near, strange, named))
+                self._strange.append(StrangeLine(line.number, words, near, unread, named))
             yield (
                 Utterance(id=name, recording=self.id, start_s=line.start_s, end_s=line.end_s),
                 (

@@ -16,11 +16,20 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import time
 from pathlib import Path
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from voicelog.model import LONGEST_S, VoicelogError
+from voicelog.report.typed_words import two_things_words
 
-__all__ = ["TYPED", "TypedFormatError", "TypedLine", "TypedLines", "read_typed_lines"]
+__all__ = [
+    "TYPED",
+    "BadLine",
+    "NotTextError",
+    "TypedFormatError",
+    "TypedLine",
+    "TypedLines",
+    "read_typed_lines",
+]
 
 TYPED = "typed 1"
 """Name and version of the reader of typed recordings."""
@@ -32,13 +41,43 @@ day (common practice, no source)."""
 _DAY_S = 86400.0
 
 
-class TypedFormatError(VoicelogError):
-    """A line of the typed recording `path` whose time cannot be taken: what was found there, and in
-    `wanted` what to type."""
+class BadLine(NamedTuple):
+    """A line that cannot be taken: its number in the file from 1, what is shown of it, and what is
+    wrong with it and what to type, in whole sentences but for the first letter."""
 
-    def __init__(self, path: Path, line: int, found: str, wanted: str) -> None:
-        self.path, self.line, self.found = path, line, found
-        super().__init__(f"{path}, line {line}: found '{found}', wanted {wanted}.")
+    number: int
+    found: str
+    problem: str
+
+
+class TypedFormatError(VoicelogError):
+    """A typed recording at `path` of which nothing is taken, since of these lines (`bad`; where
+    `more`, there are others) the time or the form cannot be."""
+
+    def __init__(self, path: Path, bad: Sequence[BadLine], *, more: bool = False) -> None:
+        self.path, self.bad = path, tuple(bad)
+        first = "1 line has" if len(bad) == 1 else f"{len(bad)} lines have"
+        told = [f"  Line {one.number}, '{one.found}': {one.problem}" for one in bad[:_MOST_TOLD]]
+        untold = len(bad) - _MOST_TOLD
+        rest = [f"  And {untold}{' or more' if more else ''} like these."] if untold > 0 else []
+        super().__init__(
+            "\n".join(
+                [
+                    f"Nothing of {path} was kept: {first} to be corrected first.",
+                    *told,
+                    *rest,
+                ]
+            )
+        )
+
+    @property
+    def line(self) -> int:
+        """The number of the first of them."""
+        return self.bad[0].number
+
+
+class NotTextError(VoicelogError):
+    """A file that was to be typed notes and is no text."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,18 +116,37 @@ class _Stamp:
     """Whether nothing but what stands in the other lines says that it is a time."""
 
 
+class _BadLineError(Exception):
+    """A line cannot be taken."""
+
+    def __init__(self, number: int, found: str, problem: str) -> None:
+        super().__init__(problem)
+        self.bad = BadLine(number, found, problem)
+
+
 class _TwoThingsError(Exception):
     """Line `number` may be two things (`asked`): `ways` are what it may be and how that begins when
-    typed, each before `words`."""
+    typed, each before `words`. `of_all`: what it is, the times of the lines below are too."""
 
     def __init__(
-        self, number: int, found: str, words: str, asked: str, ways: Mapping[str, tuple[str, ...]]
+        self,
+        number: int,
+        found: str,
+        words: str,
+        asked: str,
+        ways: Mapping[str, tuple[str, ...]],
+        *,
+        of_all: bool = False,
     ) -> None:
         super().__init__(asked)
         self.number, self.found, self.words = number, found, words
-        self.asked, self.ways = asked, ways
+        self.asked, self.ways, self.of_all = asked, ways, of_all
 
 
+_MOST_TOLD = 8
+"""Lines that cannot be taken of which each is told; of the rest, how many there are."""
+_MOST_BAD = 40
+"""Lines that cannot be taken that are looked for."""
 _SHOWN = 60
 """Letters of a line that are shown, at most."""
 _LONGEST_LINE = 1_000
@@ -135,19 +193,32 @@ def read_typed_lines(
             level.
 
     Raises:
-        TypedFormatError: at the first line with a time that cannot be, goes back, or may be two
-            things.
+        TypedFormatError: with every line whose time cannot be, goes back, or may be two things.
     """
     raws = _text(path, data).splitlines()
-    try:
-        return _read(path, raws, names_stimulus)
-    except _TwoThingsError as unclear:
-        raise _refused(path, raws, names_stimulus, unclear) from None
+    _check_size(path, raws)
+    bad: list[BadLine] = []
+    while len(bad) < _MOST_BAD:
+        try:
+            read = _read(raws, names_stimulus)
+        except _BadLineError as error:
+            bad.append(error.bad)
+        except _TwoThingsError as unclear:
+            bad.append(_asked(raws, names_stimulus, unclear))
+            if unclear.of_all:
+                break
+        else:
+            if not bad:
+                return read
+            break
+        raws[bad[-1].number - 1] = ""
+    bad.sort()
+    raise TypedFormatError(path, bad, more=len(bad) == _MOST_BAD)
 
 
-def _refused(
-    path: Path, raws: Sequence[str], names_stimulus: Callable[[str], bool], unclear: _TwoThingsError
-) -> TypedFormatError:
+def _asked(
+    raws: Sequence[str], names_stimulus: Callable[[str], bool], unclear: _TwoThingsError
+) -> BadLine:
     """With the whole line to type for each thing that it may be. What is shown was tried: a time
     that the other lines do not allow is not."""
     place = unclear.number - 1
@@ -157,60 +228,80 @@ def _refused(
         until = [*raws[:place], line]
         for lines in (until, [*until, *raws[place + 1 :]]):
             try:
-                _read(path, lines, names_stimulus)
+                _read(lines, names_stimulus)
             except _TwoThingsError as later:
-                if later.number <= unclear.number:
+                if later.number <= unclear.number and later.of_all == unclear.of_all:
                     return False
-            except TypedFormatError as error:
-                if error.line <= unclear.number:
+            except _BadLineError as error:
+                if error.bad.number <= unclear.number:
                     return False
         return True
 
-    told, unfit = [], []
+    told: list[tuple[str, Sequence[str]]] = []
     for meant, beginnings in unclear.ways.items():
         lines = [f"{beginning} {unclear.words}" for beginning in beginnings]
-        if fit := [f"'{_short(line)}'" for line in lines if taken(line)]:
-            told.append(f"{' or '.join(fit)} for {meant}")
-        else:
-            unfit.append(f"as {meant} it does not fit the other lines, so correct it if it is one")
-    wanted = "; ".join([f"type {', '.join(told)}"] * bool(told) + unfit)
-    return TypedFormatError(
-        path, unclear.number, unclear.found, f"to know whether {unclear.asked}; {wanted}"
-    )
+        told.append((meant, [_short(line) for line in lines if taken(line)]))
+    return BadLine(unclear.number, unclear.found, two_things_words(unclear.asked, told))
 
 
 def _short(line: str) -> str:
     return line if len(line) <= _SHOWN else f"{line[:_SHOWN]}..."
 
 
-def _read(path: Path, raws: Sequence[str], names_stimulus: Callable[[str], bool]) -> TypedLines:
-    stamped: list[tuple[int, str, _Stamp | None, str]] = []
+def _check_size(path: Path, raws: Sequence[str]) -> None:
+    """Raises TypedFormatError."""
+    if len(raws) > _MOST_LINES:
+        raise TypedFormatError(
+            path,
+            [
+                BadLine(
+                    _MOST_LINES + 1,
+                    raws[_MOST_LINES][:40],
+                    f"a file has at most {_MOST_LINES:,} lines; share it out.",
+                )
+            ],
+        )
+    if any(len(raw) > _LONGEST_LINE for raw in raws):
+        raise TypedFormatError(
+            path,
+            [
+                BadLine(
+                    number,
+                    raw[:40],
+                    f"a line has at most {_LONGEST_LINE:,} characters; share it out.",
+                )
+                for number, raw in enumerate(raws, start=1)
+                if len(raw) > _LONGEST_LINE
+            ],
+        )
+
+
+def _read(raws: Sequence[str], names_stimulus: Callable[[str], bool]) -> TypedLines:
+    stamped: list[_Stamped] = []
     left_out: list[int] = []
     for number, raw in enumerate(raws, start=1):
-        if len(raw) > _LONGEST_LINE or number > _MOST_LINES:
-            wanted = f"at most {_MOST_LINES:,} lines of {_LONGEST_LINE:,} characters; share it out"
-            raise TypedFormatError(path, number, raw[:40], wanted)
         line = _visible(raw)
         if line.startswith("#"):
             left_out.append(number)
         elif line.strip():
-            stamp, words = _parted(path, number, line)
+            stamp, words = _parted(number, line)
             stamped.append((number, line.strip()[:_SHOWN], stamp, words))
-
-    def refuse(number: int, found: str, wanted: str) -> TypedFormatError:
-        return TypedFormatError(path, number, found, wanted)
 
     plain = (words for _, _, stamp, words in stamped if stamp is not None and stamp.may_be_levels)
     _check_plain(stamped, any(map(names_stimulus, plain)))
-    began, seconds = _on_one_scale(stamped, refuse)
+    began, seconds = _on_one_scale(stamped)
     lines: list[TypedLine] = []
-    now_s = 0.0
+    now_s, above = 0.0, 0
     for (number, found, stamp, words), at in zip(stamped, seconds, strict=True):
         start_s, end_s = (now_s, now_s) if at is None else at
         if not 0 <= start_s <= end_s < LONGEST_S:
-            raise refuse(number, found, "an end that is not before the start; correct the line")
+            raise _BadLineError(number, found, "it ends before it begins; correct it.")
         if stamp is not None and stamp.kind != "columns" and start_s < now_s:
-            raise refuse(number, found, "a time that is not before that of the line above")
+            raise _BadLineError(
+                number, found, f"this time is before that of line {above}; correct one of the two."
+            )
+        if stamp is not None:
+            above = number
         now_s = start_s
         lines.append(TypedLine(number, start_s, end_s, words))
     return TypedLines(tuple(lines), began, tuple(left_out))
@@ -223,15 +314,15 @@ def _text(path: Path, data: bytes) -> str:
     try:
         return data.decode(encoding)
     except UnicodeDecodeError as error:
-        raise TypedFormatError(
-            path, 1, "bytes that are not UTF-8", "plain text; save it as UTF-8"
+        raise NotTextError(
+            f"{path} is not plain text (UTF-8), so nothing of it was kept; save it as UTF-8."
         ) from error
 
 
 # --- one line -----------------------------------------------------------------------------
 
 
-def _parted(path: Path, number: int, line: str) -> tuple[_Stamp | None, str]:
+def _parted(number: int, line: str) -> tuple[_Stamp | None, str]:
     """The time in front of a line, if there is one, and the words after it as they stand."""
     fields = line.split("\t")
     if len(fields) >= 3:
@@ -258,8 +349,9 @@ def _parted(path: Path, number: int, line: str) -> tuple[_Stamp | None, str]:
                 break
             return stamp, text[match.end() :].strip()
     if _TIME_BEGUN.match(text):
-        wanted = "a time such as 0:10, 0:07:42 or 7:42 am; correct it"
-        raise TypedFormatError(path, number, text[:60], wanted)
+        raise _BadLineError(
+            number, text[:_SHOWN], "this is not a time; write it as 0:10, 0:07:42 or 7:42 am."
+        )
     if (match := _NUMBER.match(text)) is not None:
         value = float(match[1].replace(",", "."))
         plain = "." not in match[1] and match["after"].isspace() and "\t" not in line
@@ -313,7 +405,6 @@ def _of_units(match: re.Match[str]) -> _Stamp | None:
 
 # --- the whole file -----------------------------------------------------------------------
 
-_Refuse = Callable[[int, str, str], TypedFormatError]
 _Stamped = tuple[int, str, _Stamp | None, str]
 """A line: its number, what is shown of it, its time, its words."""
 _Timed = tuple[int, str, _Stamp, str]
@@ -321,7 +412,7 @@ _Span = tuple[float, float]
 
 
 def _on_one_scale(
-    stamps: Sequence[_Stamped], refuse: _Refuse
+    stamps: Sequence[_Stamped],
 ) -> tuple[time | None, list[_Span | None]]:
     """All times as seconds from the beginning, and the time of day of that, if they are such."""
     timed = [
@@ -345,9 +436,15 @@ def _on_one_scale(
             continue
         start_s, end_s = _since_midnight(stamp)
         if start_s is None:
-            raise refuse(number, found, "a time of day, as in the other lines")
+            raise _BadLineError(
+                number,
+                found,
+                "the other lines have times of day, this one has not; correct it.",
+            )
         if first is None and halves and stamp.kind != "day":
-            raise refuse(number, found, "am or pm with the first time of day; add it")
+            raise _BadLineError(
+                number, found, "say whether the first time of day is am or pm: add it."
+            )
         if stamp.kind != "day":  # no "am" or "pm": that of the lines above
             while start_s < now_s and start_s + _DAY_S / 2 < _DAY_S:
                 start_s += _DAY_S / 2
@@ -398,11 +495,12 @@ def _of_day(clocks: Sequence[_Timed], from_first: bool) -> bool:
         number,
         found,
         words,
-        f"{hour}{after} is a time of day or counts from the beginning",
+        f"is {hour}{after} a time of day, or does it count from the beginning",
         {
             "a time of day": tuple(f"{hour % 12 or 12}{after} {half}" for half in halves),
             "a time from the beginning": (counted,),
         },
+        of_all=True,
     )
 
 
@@ -420,10 +518,10 @@ def _check_plain(stamps: Sequence[_Stamped], own_level: bool) -> None:
     assert one is not None  # a plain number is a time
     first = f"{one.start_s:g}"
     if one.end_s is None:
-        asked = f"{first} is a time or a level"
+        asked = f"is {first} a time or a level"
         ways = {"a time": (f"{first} s",), "a level": (f"level {first}",)}
     else:
         second = f"{one.end_s:g}"
-        asked = f"{first} and {second} are times or levels"
+        asked = f"are {first} and {second} times or levels"
         ways = {"times": (f"{first}, {second},",), "levels": (f"level {first} up to {second}",)}
     raise _TwoThingsError(number, found, words, asked, ways)

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from datetime import datetime
 from typing import Annotated
 
 import typer
 
 from voicelog.app.correct import (
+    AboveTopError,
     Correction,
     correct,
     find_session,
     numbered,
     open_questions,
     row_of,
+    to_undo,
     waiting,
 )
 from voicelog.app.note_sound import sound_between
@@ -32,13 +35,16 @@ from voicelog.report.correct_words import (
     NOTHING_LISTED,
     NOTHING_TO_CHECK,
     ListedEntry,
+    above_top_question,
     also_waits_words,
     entry_lines,
     heading_words,
     hint_words,
     order_words,
+    signed_words,
     stop_first_words,
     stopped_words,
+    undone_words,
 )
 from voicelog.report.review_words import DONE
 from voicelog.report.wording.rep_questions import questions_text
@@ -77,6 +83,10 @@ def correct_log(
         str | None,
         typer.Option("--words", metavar="WORDS", help="What was said; short forms will do."),
     ] = None,
+    above_top: Annotated[
+        bool,
+        typer.Option("--above-top", help="Keep a level that is above the top of the collar."),
+    ] = False,
     void: Annotated[
         bool, typer.Option("--void", help="Void the entry: it does not count.")
     ] = False,
@@ -96,7 +106,9 @@ def correct_log(
         str | None,
         typer.Option("--output", metavar="NAME", help="Where to play it, by a part of its name."),
     ] = None,
-    undo: Annotated[bool, typer.Option("--undo", help="Undo the last change.")] = False,
+    undo: Annotated[
+        bool, typer.Option("--undo", help="Undo the last change; with --entry, that entry's last.")
+    ] = False,
     redo: Annotated[bool, typer.Option("--redo", help="Redo what was undone.")] = False,
     history: Annotated[
         bool, typer.Option("--history", help="Show the history of the entry.")
@@ -104,7 +116,9 @@ def correct_log(
     every: Annotated[bool, typer.Option("--all", help="List every entry.")] = False,
     who: Annotated[
         str | None,
-        typer.Option("--as", metavar="NAME", help="Who corrects. Default: this user's name."),
+        typer.Option(
+            "--as", metavar="NAME", help="Who corrects. Default: the only handler, else this user."
+        ),
     ] = None,
     data_dir: options.DataDir = None,
 ) -> None:
@@ -115,8 +129,8 @@ def correct_log(
 
     Example: voicelog correct Bracken --entry 4 --words "l9 c"
     """
-    name = options.person(who)
     with opened_catalog(data_dir) as catalog:
+        name = options.signer(who, catalog.log.roster().handlers)
         service = ReviewService(catalog.log, lambda: datetime.now().astimezone())
         view = find_session(service, dog, options.day_of(day), session)
         wanted: list[tuple[bool, str, Do]] = [
@@ -155,7 +169,7 @@ def correct_log(
                 _show_elsewhere(service, view)
             return
         ((option, do),) = asked
-        whole = do in ("dog", "clock", "undo", "redo")
+        whole = do in ("dog", "clock", "redo") or (do == "undo" and entry is None)
         if whole and entry is not None:
             raise UsageError(
                 f"Found {option} with --entry, wanted it alone: it is for the whole session; leave "
@@ -164,8 +178,14 @@ def correct_log(
         number = None if whole else _entry(entry, option)
         said = words if take is None or number is None else _offered(row_of(view, number), take)
         moment = None if start is None else options.moment(start, "--start")
-        step = Correction(do, number, said, to, moment)
-        _tell(correct(service, view, step, name), step)
+        if above_top and do not in ("confirm", "read"):
+            raise UsageError(
+                f"--above-top belongs to --confirm, --take or --words; leave it out with {option}."
+            )
+        step = Correction(do, number, said, to, moment, above_top)
+        undone = to_undo(view, number) if do == "undo" else None
+        _tell(correct(service, view, step, name), step, undone)
+        typer.echo(signed_words(name))
 
 
 def _entry(entry: int | None, option: str) -> int:
@@ -226,8 +246,9 @@ def _show_elsewhere(service: ReviewService, view: SessionView) -> None:
         typer.echo(line)
 
 
-def _tell(done: EditResult, step: Correction) -> None:
-    for line in done.changed or (DONE[step.do],):
+def _tell(done: EditResult, step: Correction, undone: str | None) -> None:
+    first = () if undone is None else (undone_words(undone),)
+    for line in (*first, *done.changed) or (DONE[step.do],):
         typer.echo(line)
 
 
@@ -242,6 +263,7 @@ def _ask_each(service: ReviewService, view: SessionView, who: str, output: str |
     typer.echo(ANSWERS)
     skipped: set[str] = set()
     changed = False
+    asked: Correction | None = None  # what has a level above the collar's top
     while left := [(n, row) for n, row in waiting(view) if row.entry.id not in skipped]:
         number, row = left[0]
         for line in entry_lines(_listed(number, row)):
@@ -254,19 +276,28 @@ def _ask_each(service: ReviewService, view: SessionView, who: str, output: str |
             continue
         if answer == "s":
             skipped.add(row.entry.id)
+            asked = None
             continue
         try:
             if answer == "p":
                 _play(service, view, row, output)
                 continue
             step = _answered(number, row, answer)
+            if answer == "k" and asked is not None:
+                step = replace(asked, above_top=True)
+            asked = None
+            undone = to_undo(view, None) if step.do == "undo" else None
             done = correct(service, view, step, who)
+        except AboveTopError as error:
+            typer.echo(above_top_question(error.dog, error.level, error.top))
+            asked = step
+            continue
         except VoicelogError as error:
             typer.echo(str(error))
             continue
-        _tell(done, step)
+        _tell(done, step, undone)
         view, changed = done.view, True
-    typer.echo(stopped_words(len(waiting(view)), changed=changed))
+    typer.echo(stopped_words(len(waiting(view)), signed=who if changed else None))
     if not left:
         _show_questions(view)
 

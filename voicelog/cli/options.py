@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import getpass
+from collections.abc import Sequence
 from datetime import date, datetime
 from pathlib import Path
 from typing import Annotated, Literal
@@ -34,6 +35,7 @@ __all__ = [
     "day_of",
     "moment",
     "person",
+    "signer",
 ]
 
 DataDir = Annotated[
@@ -143,6 +145,16 @@ Speaker = Annotated[
         help="Who speaks. Everybody is heard alike, so nothing depends on it.",
     ),
 ]
+
+
+def signer(name: str | None, handlers: Sequence[str]) -> str:
+    """Who corrects or answers, as typed for --as; where it was left out, the only one of the
+    `handlers` on the roster, and with none or several this user.
+
+    Raises:
+        UsageError: the name is empty.
+    """
+    return handlers[0] if name is None and len(handlers) == 1 else person(name)
 
 
 def person(name: str | None) -> str:

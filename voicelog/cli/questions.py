@@ -13,7 +13,7 @@ from voicelog.app.waiting_sessions import waiting_elsewhere
 from voicelog.cli import options
 from voicelog.cli.open_catalog import changes_told, opened_catalog
 from voicelog.model import UsageError
-from voicelog.report.correct_words import also_waits_words
+from voicelog.report.correct_words import also_waits_words, signed_words
 from voicelog.report.wording.rep_questions import questions_text
 from voicelog.report.wording.unknown_names import strange_name_lines
 
@@ -44,7 +44,9 @@ def questions(
     ] = None,
     who: Annotated[
         str | None,
-        typer.Option("--as", metavar="NAME", help="Who answers. Default: this user's name."),
+        typer.Option(
+            "--as", metavar="NAME", help="Who answers. Default: the only handler, else this user."
+        ),
     ] = None,
     data_dir: options.DataDir = None,
 ) -> None:
@@ -66,11 +68,12 @@ def questions(
             "name, and whose it is."
         )
     with opened_catalog(data_dir) as catalog:
+        by = options.signer(who, catalog.log.roster().handlers)
         if name is not None and is_ is not None:
             at = datetime.now().astimezone
             with changes_told(catalog):
-                told = answer_name(catalog, name, is_, options.person(who), at)
-                typer.echo("\n".join(told))
+                told = answer_name(catalog, name, is_, by, at)
+                typer.echo("\n".join((*told, signed_words(by))))
                 catalog.refresh()
             return
         found = session_questions(catalog, dog, options.day_of(day), every=every)
@@ -82,7 +85,5 @@ def questions(
             for line in also_waits_words(waiting_elsewhere(catalog, shown)):
                 typer.echo(line)
             return
-        changed = answer_rep(
-            catalog, found, rep, answer, options.person(who), datetime.now().astimezone
-        )
-        typer.echo("\n".join(changed))
+        changed = answer_rep(catalog, found, rep, answer, by, datetime.now().astimezone)
+        typer.echo("\n".join((*changed, signed_words(by))))

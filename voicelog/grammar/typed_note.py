@@ -8,6 +8,8 @@ it, it stands for no more than lies in the text: no press and no sign is put in 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
+from itertools import zip_longest
 from typing import NamedTuple
 
 from rapidfuzz import process
@@ -17,17 +19,28 @@ from voicelog.grammar.abbreviations import MAX_EXPANSIONS, expansions, typed_pie
 from voicelog.grammar.completion import completions
 from voicelog.grammar.fuzzy_match import fuzzy_matches
 from voicelog.grammar.grammar import Grammar, normalize
+from voicelog.grammar.typed_names import names_are_typed, spoken_names_in
+from voicelog.grammar.typed_parts import ends_of_notes, parted_line
 from voicelog.grammar.typed_presses import presses_are_typed
-from voicelog.grammar.within_text import PLACES, NoteWithin, notes_within
+from voicelog.grammar.within_text import (
+    FILLING,
+    PLACES,
+    NoteWithin,
+    is_slip,
+    may_be_left_out,
+    notes_within,
+)
 from voicelog.model.phrases import phrase_meaning
 
 __all__ = [
     "TypedNote",
     "UnknownWord",
+    "UnreadPart",
     "near_typed",
     "note_of",
     "read_typed_note",
     "unknown_words",
+    "unread_parts",
     "written_out",
 ]
 
@@ -40,6 +53,8 @@ LOOKED_AT = 400
 _MOST_TEXTS = 16
 """Ways to write out its short forms in which notes are looked for."""
 _MOST_OFFERS = 4
+_EMPTY = FILLING | {"gave", "good", "her", "his"}
+"""Words of the grammar that tell of nothing alone."""
 _MAY_BE_ELLIPTIC = frozenset({"condition", "equipment", "cue"})
 """Kinds of phrase in which a short form of several meanings is sure, where only one makes a note.
 What tells of a press, a sign or an outcome is asked about all the same."""
@@ -60,6 +75,13 @@ class TypedNote(NamedTuple):
     near: str | None = None
 
 
+class UnreadPart(NamedTuple):
+    """A part of a typed line that is no note, as it was typed, and what it may be, if anything."""
+
+    part: str
+    meant: str | None
+
+
 class UnknownWord(NamedTuple):
     """A typed word that the grammar does not have, and the likest one that it has, if any."""
 
@@ -77,7 +99,7 @@ def read_typed_note(grammar: Grammar, text: str) -> TypedNote:
     meant = list(_one_wording(grammar, whole))
     if meant:
         return TypedNote(words, sure=False, offers=tuple(meant), near=meant[0])
-    near = _near(grammar, whole)
+    near = _near(grammar, whole) or _beside_talk(grammar, text)
     offers = dict.fromkeys([] if near is None else [near])
     if near is None or len(near.split()) != len(words.split()):  # else each slip has its one word
         offers |= dict.fromkeys(one.words for one in fuzzy_matches(grammar, words[:LOOKED_AT]))
@@ -91,8 +113,21 @@ def read_typed_note(grammar: Grammar, text: str) -> TypedNote:
         offers |= dict.fromkeys(
             one.words for one in completions(grammar, text[:LOOKED_AT]) if one.typed
         )
+    if not offers:
+        offers |= dict.fromkeys(_mended(grammar, text))
     fit = [one for one in offers if presses_are_typed(grammar, (as_typed, *whole), one)]
     return TypedNote(words, sure=False, offers=tuple(fit)[:_MOST_OFFERS], near=near)
+
+
+def unread_parts(grammar: Grammar, text: str) -> tuple[UnreadPart, ...]:
+    """The parts of a text that is no note by `grammar` that are none, with the likeliest note or
+    word for each; the whole of it where no part is one."""
+    meant = {one.word: one.meant for one in unknown_words(grammar, text)}
+    return tuple(
+        UnreadPart(part, meant.get(part) or _meant_by(grammar, part))
+        for part, kept in parted_line(grammar, text[:LOOKED_AT])
+        if not kept
+    )
 
 
 def near_typed(grammar: Grammar, text: str, notes: Iterable[str]) -> tuple[str, ...]:
@@ -174,6 +209,75 @@ def _near(grammar: Grammar, texts: Sequence[str]) -> str | None:
     nearest = [one.words for one in found if one.cost == least]
     meanings = {phrase_meaning(grammar.interpret(words) or ()) for words in nearest}
     return nearest[0] if len(meanings) == 1 else None
+
+
+def _beside_talk(grammar: Grammar, text: str) -> str | None:
+    """The note that is left of a text without the parts that tell of nothing the log knows, such as
+    "gave her a" or "good girl"; None where there is none. A part with a number, a word that turns
+    the meaning, or a word (or a slip of one) that tells of more than a reward is not left out."""
+    told = [
+        (word, kept)
+        for part, kept in parted_line(grammar, text[:LOOKED_AT])
+        for word in part.split()
+    ]
+    kept = [word for word, is_kept in told if is_kept]
+    gone = [
+        (word, after)
+        for (word, is_kept), (after, _) in zip_longest(told, told[1:], fillvalue=("", False))
+        if not is_kept
+    ]
+    telling = _telling_words(grammar)
+    if not 0 < len(gone) <= len(kept) or not all(
+        (word in FILLING or may_be_left_out(grammar, word, after))
+        and word not in telling
+        and (word in grammar.words or not any(is_slip(word, one) for one in telling))
+        for word, after in gone
+    ):
+        return None
+    notes = _one_wording(grammar, written_out(grammar, " ".join(kept)))
+    return notes[0] if len(notes) == 1 and names_are_typed(grammar, text, notes[0]) else None
+
+
+@lru_cache(maxsize=16)
+def _telling_words(grammar: Grammar) -> frozenset[str]:
+    """The words that tell of more than a reward, names too."""
+    names = {
+        word
+        for form in grammar.forms
+        for name in spoken_names_in(form.slots)
+        for word in name.split()
+    }
+    words = {
+        part
+        for form in grammar.forms
+        if form.kind != "reward"
+        for part in form.parts
+        if isinstance(part, str)
+    }
+    return frozenset((words | names) - _EMPTY)
+
+
+def _mended(grammar: Grammar, text: str) -> tuple[str, ...]:
+    """What a text may be with each part that is no note as what that part may be."""
+    parts = parted_line(grammar, text[:LOOKED_AT])
+    if not any(part.kept for part in parts):
+        meant = _meant_by(grammar, text[:LOOKED_AT])
+        return () if meant is None else (meant,)
+    mended = [part.words if part.kept else _meant_by(grammar, part.words) for part in parts]
+    if None in mended:
+        return ()
+    return _one_wording(grammar, written_out(grammar, " ".join(filter(None, mended))))
+
+
+def _meant_by(grammar: Grammar, part: str) -> str | None:
+    """The one note that lies near in the letters of a part, or else the one phrase that ends as it
+    does; None where there is none or there are several, or where it has a press not typed."""
+    texts = written_out(grammar, part)
+    near = [one.words for one in fuzzy_matches(grammar, part)]
+    found = near or list(ends_of_notes(grammar, part))
+    if len(found) != 1 or not names_are_typed(grammar, part, found[0]):
+        return None
+    return found[0] if presses_are_typed(grammar, (part, *texts), found[0]) else None
 
 
 def _within(grammar: Grammar, text: str, *, known_too: bool = False) -> tuple[NoteWithin, ...]:

@@ -16,7 +16,7 @@ from rapidfuzz.distance import OSA
 from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.typed_names import names_are_typed
 
-__all__ = ["FILLING", "PLACES", "NoteWithin", "is_slip", "notes_within"]
+__all__ = ["FILLING", "PLACES", "NoteWithin", "is_slip", "may_be_left_out", "notes_within"]
 
 _LEFT_OUT = 1.0
 _MENDED = 0.5
@@ -73,7 +73,7 @@ def notes_within(grammar: Grammar, text: str, *, known_too: bool = False) -> tup
     for word, after in zip_longest(typed, typed[1:], fillvalue=""):
         strange = word not in known
         may_go = strange or known_too or word in FILLING
-        may_go = may_go and _may_be_left_out(grammar, word, after)
+        may_go = may_go and may_be_left_out(grammar, word, after)
         onward: _Ways = {}
         for (state, words, left_out), cost in ways.items():
             if may_go:
@@ -95,9 +95,9 @@ def notes_within(grammar: Grammar, text: str, *, known_too: bool = False) -> tup
     )
 
 
-def _may_be_left_out(grammar: Grammar, word: str, after: str) -> bool:
+def may_be_left_out(grammar: Grammar, word: str, after: str) -> bool:
     """Whether a word may go and the rest still says what was typed. A number may not, nor one that
-    turns the meaning of others, nor what stands before a cue: it may be another dog."""
+    turns the meaning of others, nor what stands before a cue (`after`): it may be another dog."""
     if word in _TURNING or any(letter.isdigit() for letter in word):
         return False
     if word in {part for number in grammar.numerals.values() for part in number.split()}:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from shlex import quote
 
 from voicelog.report.state_words import TO_CHECK, StateWord
 from voicelog.report.words import clean, counted, date_words, numbers
@@ -16,14 +17,18 @@ __all__ = [
     "NOTHING_TO_CHECK",
     "ListedEntry",
     "WaitingSession",
+    "above_top_question",
+    "above_top_words",
     "also_waits_words",
     "entry_lines",
     "heading_words",
     "hint_words",
     "order_words",
     "session_choice_words",
+    "signed_words",
     "stop_first_words",
     "stopped_words",
+    "undone_words",
 ]
 
 ANSWERS = (
@@ -126,10 +131,39 @@ def hint_words(number: int, more: int) -> str:
     )
 
 
-def stopped_words(left: int, *, changed: bool) -> str:
+def above_top_words(dog: str, level: int, top: int) -> str:
+    """That a level above the `top` of a dog's collar was not kept, for a command."""
+    return (
+        f"Level {level} is above the top of {clean(dog)}'s collar, {top}, so nothing was changed; "
+        "give the right level with --words, or add --above-top if it is right."
+    )
+
+
+def above_top_question(dog: str, level: int, top: int) -> str:
+    """The same as a question, where entries are asked about one by one."""
+    return (
+        f"Level {level} is above the top of {clean(dog)}'s collar, {top}. Type the note with the "
+        f"level that it was; k: keep {level}. If the collar goes so high: voicelog dogs put "
+        f"{quote(clean(dog))} --top N."
+    )
+
+
+def undone_words(told: str) -> str:
+    """That a change was undone. `told` is the change, as `edit_words` names it."""
+    return f"Undone: {told}."
+
+
+def signed_words(who: str) -> str:
+    """Whose name a correction or an answer is kept with."""
+    return f"Signed: {clean(who)} (another name: --as)."
+
+
+def stopped_words(left: int, *, signed: str | None) -> str:
     """What came of asking about one entry after the other, at its end: `left` entries still wait,
-    and whether anything was `changed`."""
-    kept = "Every answer is kept." if changed else "Nothing was changed."
+    and whose name the changes are kept with, None where nothing was changed."""
+    kept = "Nothing was changed."
+    if signed is not None:
+        kept = f"Every answer is kept. {signed_words(signed)}"
     waits = (
         f"{counted(left, 'entry', 'entries')} left {TO_CHECK}"
         if left

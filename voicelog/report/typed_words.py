@@ -6,26 +6,32 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from voicelog.grammar.strange_names import StrangeWord
-from voicelog.grammar.typed_note import UnknownWord
+from voicelog.grammar.typed_note import UnreadPart
 from voicelog.report.words import clean, numbers
 
-__all__ = ["StrangeLine", "strange_lines"]
+__all__ = ["StrangeLine", "strange_lines", "two_things_words"]
 
 _MOST = 8
 """Lines that are told of, each with a sentence; of the rest, how many there are."""
 _LONGEST = 60
+_MOST_PARTS = 3
+"""Parts of a line that are named."""
+_HOW = (
+    "'voicelog words card' shows all that can be written. Begin a remark of your own with '#' on a "
+    "line of its own: it stays in the file alone."
+)
 
 
 @dataclass(frozen=True, slots=True)
 class StrangeLine:
     """A typed line that is no note: its number in the file, its words, the note that it is kept as
-    until a person has read it, if any, the words that the grammar does not have, and the name that
-    the log does not know."""
+    until a person has read it, if any, its parts that are no note, and the name that the log does
+    not know."""
 
     number: int
     words: str
     near: str | None
-    unknown: tuple[UnknownWord, ...]
+    unread: tuple[UnreadPart, ...]
     name: StrangeWord | None = None
 
 
@@ -45,7 +51,29 @@ def strange_lines(lines: Sequence[StrangeLine], left_out: Sequence[int] = ()) ->
     beginning = (
         [f"{numbers('Line', left_out)} {begin} with '#' and {was} left out."] if left_out else []
     )
-    return "\n".join([*told, *rest, *beginning])
+    how = [_HOW] if lines else []
+    return "\n".join([*told, *rest, *how, *beginning])
+
+
+def two_things_words(asked: str, ways: Sequence[tuple[str, Sequence[str]]]) -> str:
+    """The question what a line is, and what to type for each thing that it may be.
+
+    Args:
+        asked: the question, with no mark and no capital.
+        ways: what it may be, each with the lines to type for it; none where no line that says it
+            fits the others.
+    """
+    told = [
+        " or ".join(f"'{line}'" for line in lines) + f" for {meant}"
+        for meant, lines in ways
+        if lines
+    ]
+    unfit = [
+        f"As {meant} it does not fit the other lines: correct it if it is one."
+        for meant, lines in ways
+        if not lines
+    ]
+    return " ".join([f"{asked}?", *([f"Type {', '.join(told)}."] if told else []), *unfit])
 
 
 _ADD = {"dog": "put", "handler": "handler"}
@@ -65,16 +93,15 @@ def _asked(lines: Sequence[StrangeLine]) -> str:
 
 
 def _told(line: StrangeLine) -> str:
-    words = line.words if len(line.words) <= _LONGEST else f"{line.words[:_LONGEST]}..."
-    found = f"Line {line.number}: found "
-    if line.unknown:
-        named = [
-            f"'{one.word}'" + (f" (did you mean '{one.meant}'?)" if one.meant else "")
-            for one in line.unknown[:3]
-        ]
-        found += f"{', '.join(named)}, wanted words of the log"
-    else:
-        found += f"'{words}', wanted a note"
-    if line.near is not None:
-        return f"{found}; to check as '{line.near}'."
-    return f"{found}; left as not understood."
+    parts = line.unread or (UnreadPart(line.words, None),)
+    named = [
+        f"'{clean(_short(one.part))}'" + (f" (did you mean '{one.meant}'?)" if one.meant else "")
+        for one in parts[:_MOST_PARTS]
+    ]
+    are = "is not a note as typed" if len(named) == 1 else "are not notes as typed"
+    kept = "left as not understood" if line.near is None else f"to check as '{line.near}'"
+    return f"Line {line.number}: {' and '.join(named)} {are}; {kept}."
+
+
+def _short(words: str) -> str:
+    return words if len(words) <= _LONGEST else f"{words[:_LONGEST]}..."

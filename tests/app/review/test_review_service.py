@@ -196,7 +196,7 @@ def test_undo_goes_back_step_by_step_and_redo_forth(evening: Evening) -> None:
     assert words() == "level nine"
     evening.undo()
     assert (words(), evening.row(LEVEL).word) == ("level nineteen", "check")
-    with pytest.raises(BadRequestError, match="nothing to undo"):
+    with pytest.raises(BadRequestError, match="Nothing is left to undo"):
         evening.do("undo", version="x")
     for wanted in ("level nine", "level eight"):
         evening.redo()

@@ -18,8 +18,9 @@ from voicelog.app.review.errors import (
 from voicelog.app.review.rep_questions import answer_to
 from voicelog.app.review.session_view import SessionView, guessed
 from voicelog.app.typed_lines import TYPED
+from voicelog.grammar.grammar import normalize
 from voicelog.grammar.typed_names import unknown_name
-from voicelog.grammar.typed_note import read_typed_note
+from voicelog.grammar.typed_note import read_typed_note, unread_parts
 from voicelog.model import PLAUSIBLE_YEARS, Action, Entry, Event, Reading, Utterance
 from voicelog.model.phrases import RepPhrase, SessionDogPhrase
 from voicelog.report.incoming_words import begun_later_words
@@ -243,9 +244,12 @@ class EditCommand:
 
     def step(self) -> list[Event]:
         do = self.deed.do
-        act = self.view.ledger.undo if do == "undo" else self.view.ledger.redo
+        ledger = self.view.ledger
+        act = ledger.to_undo(self.deed.entry) if do == "undo" else ledger.redo
+        if act is None and self.deed.entry is not None:
+            raise BadRequestError("Nothing of this entry was corrected, so nothing is undone.")
         if act is None:
-            raise BadRequestError(f"Found nothing to {do} in this recording.")
+            raise BadRequestError(f"Nothing is left to {do} in this recording.")
         if act.id != self.deed.version:
             raise EditConflictError(f"What is to {do}", f"is: {act.told}")
         aims = (*act.also, act.id)
@@ -267,7 +271,9 @@ class EditCommand:
                 roster = self.view.kept.roster
                 have = [*(dog.name for dog in roster.dogs), *roster.handlers]
                 raise StrangeNameError(clean(typed)[:80], clean(strange)[:40], have)
-            raise NotANoteError(clean(typed)[:80], read.offers)
+            parts = [clean(one.part)[:80] for one in unread_parts(self.grammar, typed)]
+            some = parts if parts != [normalize(typed)[:80]] else []
+            raise NotANoteError(clean(typed)[:80], read.offers, some)
         return read.words
 
     def reading(self, utterance: str, words: str, name: str | None = None) -> Reading:

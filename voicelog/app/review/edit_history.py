@@ -67,8 +67,14 @@ class EditHistory(FrozenModel):
 
     undo: PastEdit | None
     redo: PastEdit | None
+    last_of: Mapping[str, PastEdit]
+    """What was done last to each entry and is not undone; not what set the start."""
     touched: Mapping[str, datetime | None]
     """Entries that a person has read, confirmed, moved or voided, and when last."""
+
+    def to_undo(self, entry: str | None) -> PastEdit | None:
+        """The next to undo: of the entry of that id, or of the whole recording."""
+        return self.undo if entry is None else self.last_of.get(entry)
 
 
 def version(entry: Entry) -> str:
@@ -119,6 +125,7 @@ def ledger(events: Sequence[Event]) -> EditHistory:
     done: list[PastEdit] = []
     redoable: list[PastEdit] = []
     touched: dict[str, datetime | None] = {}
+    of_none: set[str] = set()
     for event in events:
         if event.event == "verdict" or (event.event == "utterance" and event.id in heard):
             continue
@@ -134,7 +141,9 @@ def ledger(events: Sequence[Event]) -> EditHistory:
                 act = act.model_copy(update={"also": (*done[-1].also, done.pop().id)})
             done.append(act)
             redoable.clear()
-            if not (isinstance(event, Action) and event.action == "clock"):  # of no entry
+            if isinstance(event, Action) and event.action == "clock":
+                of_none.add(act.id)
+            else:
                 touched[act.entry] = getattr(event, "at", None)
         elif isinstance(event, Action) and event.action == "undo" and event.target in acts:
             taken = acts[event.target].model_copy(update={"id": event.id, "also": ()})
@@ -144,6 +153,7 @@ def ledger(events: Sequence[Event]) -> EditHistory:
             redoable.append(taken)
     return EditHistory(
         undo=_of_step(done[-1]) if done else None,
+        last_of={act.entry: _of_step(act) for act in done if act.id not in of_none},
         redo=_of_step(redoable[-1]) if redoable else None,
         touched=touched,
     )

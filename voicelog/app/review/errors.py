@@ -107,14 +107,18 @@ class EditConflictError(ReviewError):
 
 
 class NotANoteError(ReviewError):
-    """Words that the grammar does not have."""
+    """Words that the grammar does not have: `parts` are those of them that are no note, where the
+    others are one."""
 
     code = "not-a-note"
     status = 422
 
-    def __init__(self, words: str, offers: Sequence[str] = ()) -> None:
+    def __init__(self, words: str, offers: Sequence[str] = (), parts: Sequence[str] = ()) -> None:
         near = f"did you mean '{offers[0]}'?" if offers else "see 'voicelog words list'."
         found = f"I cannot read '{words}' as a note" if words else "There are no words"
+        if parts:
+            unread = " and ".join(f"'{one}'" for one in parts)
+            found = f"I cannot read {unread} in '{words}'"
         super().__init__(f"{found}; type a note such as 'level three came': {near}")
         self.words, self.offers = words, tuple(offers)
 

@@ -284,7 +284,7 @@ def _seen(view: SessionView) -> SeenSession | None:
 
 def _about(before: SessionView, deed: EditRequest, events: Sequence[Event]) -> str | None:
     if deed.do in ("undo", "redo"):
-        act = before.ledger.undo if deed.do == "undo" else before.ledger.redo
+        act = before.ledger.to_undo(deed.entry) if deed.do == "undo" else before.ledger.redo
         return act.entry if act else None
     added = next((event.id for event in events if isinstance(event, Utterance)), None)
     return deed.entry or added
