@@ -224,3 +224,25 @@ def test_a_kind_is_listed_alone(voicelog: Voicelog) -> None:
         "  say open\n  say again\n  what is open\n  affirm\n  negative\n  roger\n"
     )
     assert voicelog("words", "list", "--kind", "x").code == 2
+
+
+def test_a_cue_means_what_its_trainer_says_and_nothing_until_then(voicelog: Voicelog) -> None:
+    put = ("dogs", "put", "Wren", "--cue", "here", "--cue", "hup")
+    voicelog(*put)
+    assert "cues here, hup;" in voicelog("dogs", "list").out
+    assert "ask for" not in voicelog("words", "card").out
+    voicelog("dogs", "put", "Wren", "--means", "hup = sit")
+    voicelog("dogs", "put", "Wren", "--ceiling", "6")  # leaves it
+    assert "cues here, hup (sit);" in voicelog("dogs", "list").out
+    assert "**What Wren's cues ask for:** hup: sit.\n" in voicelog("words", "card").out
+    for wrong in ("hup", "hup=", f"hup={'x' * 61}"):
+        refused = voicelog("dogs", "put", "Wren", "--means", wrong)
+        assert (refused.code, "at most 60 characters" in refused.err) == (2, True)
+    refused = voicelog("dogs", "put", "Wren", "--means", "whoa=stand")
+    assert (refused.code, refused.err) == (
+        2,
+        "voicelog: The dog has no cue 'whoa', only: here, hup. Give it the cue first.\n",
+    )
+    voicelog("dogs", "put", "Wren", "--cue", "here")  # and what is said of no cue goes
+    voicelog(*put)
+    assert "cues here, hup;" in voicelog("dogs", "list").out

@@ -9,8 +9,8 @@ from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.dog_ceiling import dog_ceiling
 from voicelog.analysis.open_matters import as_left
 from voicelog.analysis.plan import plan
-from voicelog.model import Dog
-from voicelog.report.handover_paper import LOWER, build
+from voicelog.model import CueMeaning, Dog
+from voicelog.report.handover_paper import CALLS_IN, LOWER, NO_MEANING, build
 from voicelog.report.progress_levels import ceiling_line
 
 DAY = date(2031, 3, 12)
@@ -36,6 +36,20 @@ def test_beside_a_ceiling_it_is_said_that_lower_limits_hold() -> None:
         assert LOWER in text
         alone = build(dog, matters, ceiling, None, planned, DAY, collar=False)
         assert LOWER not in str(alone)
+
+
+def test_each_cue_stands_there_with_what_its_trainer_says_that_it_asks_for() -> None:
+    said = (CueMeaning(cue="hup", meaning="sit"),)
+    dog = Dog(name="Juno", cues=("here", "hup", "kom"), cue_meanings=said)
+    limit = dog_ceiling((), dog, Criteria(), matters=())
+    planned = plan((), dog, Criteria(), DAY, matters=())
+    paper = build(dog, (), limit, None, planned, DAY)
+    (cues,) = (one for one in paper.sections if one.title == "Cues")
+    assert [(line.label, line.words) for line in cues.lines] == [
+        ("here", CALLS_IN),
+        ("hup", "sit"),
+        ("kom", NO_MEANING),
+    ]
 
 
 def test_where_there_is_no_button_no_limit_of_a_level_is_named() -> None:

@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 
 from tests.analysis.dogs import UNIT, Dog, good, rep, session_digest
 from voicelog.analysis.session_digest import RepDigest, SessionDigest
+from voicelog.model import CueMeaning
 from voicelog.model import Dog as Profile
 from voicelog.report import owner_pdf
 from voicelog.report.owner_pdf import NoTypstError, pdf
@@ -83,6 +84,16 @@ def test_a_word_that_stops_the_dog_is_not_said_to_call_it_in() -> None:
     assert rows["“here”"].startswith("Come to me")
     assert rows["“kom”"].startswith("Come to me")
     assert rows["“whoa”"] == "A word that it knows: have its trainer show you what it means."
+
+
+def test_a_word_means_what_its_trainer_says() -> None:
+    said = (CueMeaning(cue="hup", meaning="sit, and stay sitting."),)
+    dog = JUNO.model_copy(update={"cues": ("here", "hup", "kom"), "cue_meanings": said})
+    called = [rep(n, cue="hup", cue_by="voice", drill="recall") for n in range(2)]
+    rows = dict(report(session_digest(called), dog=dog).words)
+    assert rows["“hup”"] == "Sit, and stay sitting."  # not that it came to it
+    assert rows["“here”"].startswith("Come to me")
+    assert rows["“kom”"] == "A word that it knows: have its trainer show you what it means."
 
 
 def test_how_it_was_trained_tells_of_the_collar_and_what_went_wrong() -> None:

@@ -10,6 +10,7 @@ from pathlib import Path
 import voicelog
 from voicelog.model import (
     Action,
+    CueMeaning,
     Dog,
     Event,
     FieldEvent,
@@ -106,6 +107,7 @@ BRAMBLE = Dog(
     transmitter=Transmitter(top=18, step=1, cutoff_s=8.0),
     collar_number=2,
     cues=("here", "hup"),
+    cue_meanings=(CueMeaning(cue="hup", meaning="sit"),),
     reached=("bird",),
     ceiling=6,
 )

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
-from voicelog.model import Dog, Reading, Roster, Transmitter, Utterance, Verdict
+from voicelog.model import CueMeaning, Dog, Reading, Roster, Transmitter, Utterance, Verdict
 from voicelog.store import Log, Recording
 
 __all__ = ["FULL", "LEVELS", "NOW", "QUEUE", "ROSTER", "SIXTY", "keep", "tone"]
@@ -27,6 +27,7 @@ FULL = Dog(
     transmitter=Transmitter(top=18, lowest=2, step=3, modes=("tone",), cutoff_s=8.0),
     collar_number=4,
     cues=("whoa", "fern here"),
+    cue_meanings=(CueMeaning(cue="whoa", meaning="stand still"),),
     default_mode="momentary",
     born=date(2024, 5, 1),
     reached=("gun",),

@@ -462,7 +462,7 @@ def test_saving_one_field_of_a_dog_leaves_every_other(
 ) -> None:
     log.put_dog(FULL)
     _, _, was = dog_with_version(service, [(FULL, 0)], "Fern")
-    value = Dog(name="").model_dump(mode="json")[field]
+    value = Dog(name="").model_dump(mode="json").get(field, [])
     if field == "transmitter":
         value = {"top": 20}
     reply = page.post(
@@ -473,7 +473,8 @@ def test_saving_one_field_of_a_dog_leaves_every_other(
     assert now is not None
     unit = FULL.transmitter.model_copy(update={"top": 20})
     changed = unit if field == "transmitter" else getattr(Dog(name=""), field)
-    assert now == FULL.model_copy(update={field: changed})
+    update = {field: changed} | ({"cue_meanings": ()} if field == "cues" else {})
+    assert now == FULL.model_copy(update=update)  # a cue that is gone means nothing
 
 
 def test_a_dog_with_a_slash_in_its_name_has_its_pages(page: TestClient, log: Log) -> None:

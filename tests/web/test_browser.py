@@ -727,6 +727,8 @@ def test_a_new_dog_is_kept_and_may_be_changed_at_once(reader: Reader) -> None:
     page = reader.page
     page.goto(f"{reader.address}/new-dog")
     page.get_by_label("Name, as it is called").fill("Tansy")
+    page.get_by_label("Cue words").fill("here, hup")
+    page.get_by_label("What a cue asks for").fill("hup = sit; here = come, now")
     for ceiling in ("5", "6"):
         page.get_by_label("Never above level").fill(ceiling)
         with page.expect_response(lambda reply: reply.url.endswith("/api/dog")) as answer:
@@ -735,6 +737,11 @@ def test_a_new_dog_is_kept_and_may_be_changed_at_once(reader: Reader) -> None:
         until(page, "document.querySelector('h1').textContent === 'Tansy'")
     page.reload()
     assert page.get_by_label("Never above level").input_value() == "6"
+    said = page.get_by_label("What a cue asks for").input_value()
+    assert said == "hup = sit; here = come, now"
+    page.goto(f"{reader.address}/dogs")
+    row = page.get_by_role("row").filter(has_text="Tansy").inner_text()
+    assert "here (come, now), hup (sit)" in row
 
 
 def test_a_matter_is_closed_by_name_and_with_who_was_asked_and_opened_again(

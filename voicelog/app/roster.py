@@ -19,7 +19,9 @@ from voicelog.report.roster_words import (
     ceiling_above_words,
     heard_as_words,
     looks_alike_words,
+    no_meaning_words,
     no_name_words,
+    no_such_cue_words,
     slash_words,
     tidied_words,
 )
@@ -77,6 +79,7 @@ def change_dog(
     dog = _validated(
         _laid_over(known.model_dump(), changes) if known else {"name": name, **changes}
     )
+    dog = _with_meanings_of_its_cues(dog, given="cue_meanings" in changes)
     if seen is not ANY_VERSION and seen != profile_version(known):
         is_now = "reads otherwise" if seen else "is on the roster already"
         raise EditConflictError(f"The profile of {dog.name}", is_now)
@@ -154,6 +157,8 @@ def _validated(fields: Mapping[str, Any]) -> Dog:
         dog = Dog.model_validate(fields)
     except ValidationError as error:
         first = error.errors()[0]
+        if first["loc"][0] == "cue_meanings":
+            raise ProfileError(no_meaning_words()) from error
         place = " ".join(map(str, first["loc"])).replace("_", " ") or "the profile"
         raise ProfileError(
             f"Found {first['input']!r:.60} for {place}, but "
@@ -162,6 +167,17 @@ def _validated(fields: Mapping[str, Any]) -> Dog:
     if not dog.name.strip():
         raise ProfileError("The name is empty; type the one that the dog is called by.")
     return dog
+
+
+def _with_meanings_of_its_cues(dog: Dog, *, given: bool) -> Dog:
+    """Without the meaning of a cue that it has no longer; refused where that was just `given`."""
+    others = [one.cue for one in dog.cue_meanings if one.cue not in dog.cues]
+    if given and others:
+        raise ProfileError(no_such_cue_words(others[0], dog.cues))
+    if not others:
+        return dog
+    kept = tuple(one for one in dog.cue_meanings if one.cue in dog.cues)
+    return dog.model_copy(update={"cue_meanings": kept})
 
 
 def _check_new_name(name: str, others: Iterable[str]) -> None:

@@ -11,6 +11,7 @@ from voicelog.app.open_log import known_roster, open_log
 from voicelog.app.roster import add_handler, change_dog, remove_dog, remove_handler
 from voicelog.cli import options
 from voicelog.model import Dog
+from voicelog.report.roster_words import cues_words
 from voicelog.report.wording.dial import describe_steps
 
 __all__ = ["app"]
@@ -35,7 +36,7 @@ def show_all(data_dir: options.DataDir = None) -> None:
     for dog in roster.dogs:
         unit = dog.transmitter
         parts = [
-            f"cues {', '.join(dog.cues)}",
+            f"cues {cues_words(dog)}",
             f"levels {unit.lowest} to {unit.top or 'an unknown top'}, {describe_steps(unit)}",
             _level_words(dog),
         ]
@@ -71,6 +72,14 @@ def put(
     name: Annotated[str, typer.Argument(help="The dog's name, as it is called.")],
     cue: Annotated[
         list[str] | None, typer.Option("--cue", help="A cue word of its own; repeat for more.")
+    ] = None,
+    means: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--means",
+            help="What a cue asks for, in your words, as hup=sit; repeat for more. It replaces "
+            "what was given before.",
+        ),
     ] = None,
     top: Annotated[
         int | None, typer.Option("--top", help="The highest level of its transmitter.")
@@ -128,6 +137,7 @@ def put(
     unit = _given(top=top, lowest=lowest, step=step, cutoff_s=cutoff)
     changes = _given(
         cues=tuple(cue) if cue else None,
+        cue_meanings=None if means is None else tuple(map(_meaning, means)),
         collar_number=collar,
         default_mode=mode,
         born=options.day_of(born, "--born"),
@@ -144,6 +154,12 @@ def put(
     typer.echo(
         f"{changed.dog.name} is on the roster; {_level_words(changed.dog)}; --mode changes it."
     )
+
+
+def _meaning(given: str) -> dict[str, str]:
+    """A cue and what it asks for, of what was typed as hup=sit."""
+    cue, _, meaning = (part.strip() for part in given.partition("="))
+    return {"cue": cue, "meaning": meaning}
 
 
 @app.command("remove")

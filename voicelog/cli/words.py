@@ -59,7 +59,9 @@ def card(optional: options.OptIn = None, data_dir: options.DataDir = None) -> No
 
     Example: voicelog words card > card.md
     """
-    typer.echo(phrase_card(grammar_with(known_roster(data_dir), tuple(optional or ()))), nl=False)
+    roster = known_roster(data_dir)
+    card = phrase_card(grammar_with(roster, tuple(optional or ())), roster.dogs)
+    typer.echo(card, nl=False)
 
 
 @app.command("check")

@@ -35,7 +35,7 @@ from voicelog.model.matters import (
     SessionMatter,
 )
 from voicelog.model.phrases import CueBy, Mode, Outcome, Phrase, PhraseKind, SignClass, Slot
-from voicelog.model.roster import Dog, HeatTrait, Roster, Stage, Transmitter
+from voicelog.model.roster import CueMeaning, Dog, HeatTrait, Roster, Stage, Transmitter
 from voicelog.model.sessions import (
     Condition,
     Doubt,
@@ -58,6 +58,7 @@ __all__ = [
     "Condition",
     "ContractFormat",
     "CueBy",
+    "CueMeaning",
     "Document",
     "Dog",
     "Doubt",

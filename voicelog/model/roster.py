@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
-from typing import Literal
+from typing import Any, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, SerializerFunctionWrapHandler, model_serializer, model_validator
 
 from voicelog.model.base import FrozenModel
 from voicelog.model.names import Name, name_key
 
-__all__ = ["Dog", "HeatTrait", "Roster", "Stage", "Transmitter"]
+__all__ = ["LONGEST_MEANING", "CueMeaning", "Dog", "HeatTrait", "Roster", "Stage", "Transmitter"]
 
+LONGEST_MEANING = 60
+"""Characters of what a cue asks for, at most: it has to fit a line of a card."""
 Stage = Literal["bird", "gun", "off line"]
 HeatTrait = Literal["heavy", "dark", "short-faced"]
 """Why a dog bears heat worse than others."""
@@ -50,6 +52,13 @@ class Transmitter(FrozenModel):
         return 100 if self.top is None else self.top
 
 
+class CueMeaning(FrozenModel):
+    """What a cue asks for, in the words of the trainer: "hup" may be "sit"."""
+
+    cue: str
+    meaning: str = Field(min_length=1, max_length=LONGEST_MEANING)
+
+
 class Dog(FrozenModel):
     """A dog's profile, copied into each of its sessions when the session starts.
 
@@ -60,6 +69,8 @@ class Dog(FrozenModel):
     transmitter: Transmitter = Transmitter()
     collar_number: int | None = Field(default=None, ge=0)
     cues: tuple[str, ...] = ("here",)
+    cue_meanings: tuple[CueMeaning, ...] = ()
+    """Of those cues whose meaning was given; the others mean what their trainer knows."""
     default_mode: Literal["momentary", "continuous"] = "continuous"
     born: date | None = None
     reached: tuple[Stage, ...] = ()
@@ -71,6 +82,19 @@ class Dog(FrozenModel):
     """The name of the litter it comes from; empty when not given."""
     identification: str = ""
     """Its chip number, tattoo or description, for the record of use; empty when not given."""
+
+    @model_serializer(mode="wrap")
+    def _without_empty_meanings(self, write: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        """Where none was given a profile is written as it always was: with the same hash, and to be
+        read by a program that knows of no meanings."""
+        written: dict[str, Any] = write(self)
+        if not self.cue_meanings:
+            written.pop("cue_meanings", None)
+        return written
+
+    def meaning_of(self, cue: str) -> str:
+        """What a `cue` asks for as its trainer says it; empty where that was not given."""
+        return next((one.meaning for one in self.cue_meanings if one.cue == cue), "")
 
     @property
     def has_collar(self) -> bool:

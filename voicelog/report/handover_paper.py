@@ -9,6 +9,7 @@ from voicelog.analysis.levels import Ceiling
 from voicelog.analysis.open_matters import OpenMatter
 from voicelog.analysis.plan import Plan
 from voicelog.model import Dog
+from voicelog.model.domain import RECALL_WORDS
 from voicelog.report.finding_groups import finding_groups
 from voicelog.report.matters_paper import matter_line, matters_link
 from voicelog.report.paper import LineMark, Paper, PaperLine, PaperSection
@@ -23,6 +24,8 @@ from voicelog.report.words import NOT_SAID, clean, date_words
 __all__ = ["build"]
 
 LOWER = "In the next session the lower limits above hold."
+CALLS_IN = "come to the handler"
+NO_MEANING = "What it asks for is not on the roster: ask its trainer."
 NO_SESSION = "No session yet: begin without the button."
 
 
@@ -66,6 +69,7 @@ def build(
             if stands
             else (PaperLine(label="", words=NO_MATTERS),),
         ),
+        PaperSection(title="Cues", lines=_cues(dog)),
         *((PaperSection(title="Button", lines=button),) if button else ()),
         PaperSection(title="Last session", lines=_last(last)),
         PaperSection(title="Next session", lines=_next(planned)),
@@ -76,6 +80,17 @@ def build(
         title=f"Before you work {clean(dog.name)}",
         day=date_words(today),
         sections=sections,
+    )
+
+
+def _cues(dog: Dog) -> tuple[PaperLine, ...]:
+    """What to say to the dog, and what it asks for where its trainer has said that."""
+    return tuple(
+        PaperLine(
+            label=clean(cue),
+            words=clean(dog.meaning_of(cue)) or (CALLS_IN if cue in RECALL_WORDS else NO_MEANING),
+        )
+        for cue in dog.cues
     )
 
 

@@ -180,22 +180,28 @@ _ASK = "A word that it knows: have its trainer show you what it means."
 
 
 def _words(dog: Dog, reps: Sequence[RepDigest]) -> tuple[tuple[str, str], ...]:
-    """The dog's own cue words, then the whistles it was called with. What a word means is known of
-    those that call everywhere, and of one to which it came in recalls and that was used in no other
-    drill."""
+    """The dog's own cue words, then the whistles it was called with. What a word means is known
+    where its trainer has said it; else of those that call everywhere, and of one to which it came
+    in recalls and that was used in no other drill."""
     heard = Counter(rep.cue for rep in reps if rep.cue_by == "voice" and rep.cue)
     spoken = dict.fromkeys([*dog.cues, *(cue for cue, _ in heard.most_common(4))])
     called = [rep for rep in reps if rep.cue_by == "voice"]
     called_in = {rep.cue for rep in called if rep.drill == "recall" and rep.came}
     called_in -= {rep.cue for rep in called if rep.drill in _OTHERS}
     rows = [
-        (f"“{clean(cue)}”", _COME if cue in called_in | RECALL_WORDS else _ASK)
+        (f"“{clean(cue)}”", _asks(dog, cue) or (_COME if cue in called_in | RECALL_WORDS else _ASK))
         for cue in spoken
         if cue not in _MEANS and cue != "called"
     ]
     blown = Counter(rep.cue for rep in reps if rep.cue_by == "whistle" and rep.cue)
     rows += [(clean(cue), _MEANS.get(cue, "A whistle.")) for cue, _ in blown.most_common()]
     return tuple(rows)
+
+
+def _asks(dog: Dog, cue: str) -> str:
+    """What the trainer says that a cue asks for, as a sentence; empty where nothing was said."""
+    meaning = clean(dog.meaning_of(cue)).rstrip(".")
+    return f"{meaning[:1].upper()}{meaning[1:]}." if meaning else ""
 
 
 def _trained(session_digests: Sequence[SessionDigest], collar: Collar | None) -> tuple[str, ...]:

@@ -6,9 +6,10 @@ nothing else is: what can be read off the card is exactly what the grammar lists
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from voicelog.grammar.grammar import Grammar
+from voicelog.model import Dog
 from voicelog.report.words import clean
 
 __all__ = ["phrase_card", "shortened"]
@@ -30,11 +31,12 @@ _TITLES = {
 }
 
 
-def phrase_card(grammar: Grammar) -> str:
+def phrase_card(grammar: Grammar, dogs: Sequence[Dog] = ()) -> str:
     """The card as Markdown, ending with a newline.
 
     Args:
         grammar: what may be said, with the dogs, cue words and handlers of its roster.
+        dogs: those whose cues have a meaning in their trainer's words.
     """
     by_kind: dict[str, dict[Words, None]] = {}
     for form in grammar.forms:
@@ -45,6 +47,10 @@ def phrase_card(grammar: Grammar) -> str:
     for kind in kinds:
         told = "; ".join(map(clean, shortened(by_kind[kind])))
         lines += [f"**{_TITLES.get(kind, kind)}:** {told}.", ""]
+    for dog in dogs:
+        told = ", ".join(f"{one.cue}: {one.meaning}" for one in dog.cue_meanings)
+        if told:
+            lines += [f"**What {clean(dog.name)}'s cues ask for:** {clean(told)}.", ""]
     return "\n".join(lines).rstrip("\n") + "\n"
 
 

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 
 from voicelog.grammar.name_conflicts import NameConflict
 from voicelog.grammar.sound_alikes import Mistaken
+from voicelog.model import Dog
+from voicelog.model.roster import LONGEST_MEANING
 from voicelog.report.words import clean, date_words, still_to_come_words
 
 __all__ = [
     "HEARD_AS",
     "born_later_words",
     "ceiling_above_words",
+    "cues_words",
     "heard_as_words",
     "looks_alike_words",
+    "no_meaning_words",
     "no_name_words",
+    "no_such_cue_words",
     "off_roster_words",
     "on_roster_words",
     "slash_words",
@@ -58,6 +64,26 @@ def looks_alike_words(name: str, other: str) -> str:
 def slash_words(name: str) -> str:
     """That a new `name` has a slash."""
     return f"'{clean(name)}' has a slash, which no name that is called has; leave it out."
+
+
+def cues_words(dog: Dog) -> str:
+    """Its cues, each with what it asks for where that was given."""
+    means = {cue: dog.meaning_of(cue) for cue in dog.cues}
+    return clean(", ".join(f"{cue} ({means[cue]})" if means[cue] else cue for cue in dog.cues))
+
+
+def no_meaning_words() -> str:
+    """That what was given is no cue with its meaning."""
+    return (
+        f"A meaning is a cue and what it asks for, in at most {LONGEST_MEANING} characters; type "
+        "it as hup=sit."
+    )
+
+
+def no_such_cue_words(cue: str, cues: Sequence[str]) -> str:
+    """That a meaning was given for a `cue` that the dog does not have; `cues` are those it has."""
+    have = clean(", ".join(cues)) or "none"
+    return f"The dog has no cue '{clean(cue)[:40]}', only: {have}. Give it the cue first."
 
 
 def no_name_words(length: int) -> str:

@@ -19,6 +19,7 @@ from starlette.types import Scope
 from voicelog.app.review.errors import AccessCodeRequiredError, ReviewError
 from voicelog.model import VoicelogError
 from voicelog.report.device_words import face_words
+from voicelog.report.roster_words import cues_words
 from voicelog.report.state_words import counted_reps, listed_reps, rep_word, state_class
 from voicelog.report.words import clean, clock, counted, day
 
@@ -39,6 +40,7 @@ def _environment() -> Environment:
     )
     made.filters |= {"clean": clean, "clock": clock, "day": day, "path": path_step}
     made.filters |= {"state_class": state_class, "rep_word": rep_word}
+    made.globals |= {"cues_words": cues_words}
     made.globals |= {"counted": counted, "counted_reps": counted_reps, "listed_reps": listed_reps}
     return made
 

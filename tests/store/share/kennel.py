@@ -14,6 +14,7 @@ from sqlalchemy import select
 from tests.store.log_cases import sha
 from voicelog.model import (
     Action,
+    CueMeaning,
     Dog,
     Event,
     MatterEvent,
@@ -220,7 +221,8 @@ class Device:
     def roster(self, rng: random.Random) -> None:
         dog = rng.choice(DOGS)
         if rng.randrange(4):
-            self.log.put_dog(Dog(name=dog, ceiling=rng.randrange(2, 9)))
+            meaning = CueMeaning(cue="here", meaning=rng.choice(("come", "come in")))
+            self.log.put_dog(Dog(name=dog, ceiling=rng.randrange(2, 9), cue_meanings=(meaning,)))
         elif self.log.roster().dog(dog) is not None:
             self.log.remove_dog(dog)
 

@@ -14,6 +14,10 @@ function profileOf(form) {
   return {
     name: data.get("name").trim(),
     cues: data.get("cues").split(",").map((cue) => cue.trim()).filter(Boolean),
+    cue_meanings: data.get("cue_meanings").split(";").filter((one) => one.trim()).map((one) => {
+      const [cue, ...meaning] = one.split("=");
+      return { cue: cue.trim(), meaning: meaning.join("=").trim() };
+    }),
     transmitter: { top: number("top"), lowest: number("lowest") ?? 0, step: number("step"), cutoff_s: number("cutoff_s") },
     default_mode: data.get("default_mode"),
     ceiling: number("ceiling"),
