@@ -5,13 +5,16 @@ from __future__ import annotations
 from datetime import date
 
 from tests.analysis.dogs import UNIT, good, rep, session_digest
+from tests.report.build import full
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.dog_ceiling import dog_ceiling
 from voicelog.analysis.open_matters import as_left
 from voicelog.analysis.plan import plan
 from voicelog.model import CueMeaning, Dog
+from voicelog.report.facts import Fact
 from voicelog.report.handover_paper import CALLS_IN, LOWER, NO_MEANING, build
 from voicelog.report.progress_levels import ceiling_line
+from voicelog.report.words import NOT_SAID
 
 DAY = date(2031, 3, 12)
 
@@ -65,3 +68,36 @@ def test_where_there_is_no_button_no_limit_of_a_level_is_named() -> None:
     assert line.words == (
         "No level is named while there is no button. Too much was level 11 (yelped, 1 Mar 2031)."
     )
+
+
+def test_the_last_session_is_told_in_sentences() -> None:
+    facts = {
+        "dog": "Juno",
+        "date": "Wed 12 Mar 2031, 7:15",
+        "drill": "recall, then stop",
+        "line": "clipped",
+        "distraction": "low",
+        "handler": NOT_SAID,
+        "place": "field",
+        "collar": "number 1, fit 2 fingers",
+        "on game": "pointed 3 times, chased once",
+        "minutes": "1",
+        "worn": "0 min",
+    }
+    shown = full().model_copy(
+        update={"facts": tuple(Fact(label=name, value=value) for name, value in facts.items())}
+    )
+    dog = Dog(name="Juno")
+    limit = dog_ceiling((), dog, Criteria(), matters=())
+    planned = plan((), dog, Criteria(), DAY, matters=())
+    paper = build(dog, (), limit, shown, planned, DAY)
+    (last,) = (one for one in paper.sections if one.title == "Last session")
+    assert [(line.label, line.words) for line in last.lines][:3] == [
+        ("when", "Wed 12 Mar 2031, 7:15, for 1 minute; place: field."),
+        (
+            "work",
+            "Recall, then stop; distraction: low; line: clipped; "
+            "on game: pointed 3 times, chased once.",
+        ),
+        ("collar", "Number 1, fit 2 fingers. It was on the dog for less than a minute."),
+    ]

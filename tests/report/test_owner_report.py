@@ -51,7 +51,7 @@ def test_what_it_does_and_what_not_follow_from_its_calls() -> None:
     one = report(good(0), good(1), *low, high)
     assert "Comes at the first call where nothing is going on: 18 of 20." in one.does
     assert "Coming with a little going on: 10 of 20 at the first call. Not sure yet." in one.not_yet
-    assert "Coming with a lot going on: tried 2 times only, do not rely on it." in one.not_yet
+    assert "Coming with a lot going on: tried only twice, do not rely on it." in one.not_yet
     assert "Coming with more going on: not trained yet." in one.not_yet
     assert [(bar.came, bar.of) for bar in one.bars] == [(18, 20), (10, 20), (2, 2)]
 
@@ -105,7 +105,7 @@ def test_how_it_was_trained_tells_of_the_collar_and_what_went_wrong() -> None:
         "In 1 session Juno showed plain signs of stress: yelped; the last time on 1 Mar 2031.",
         "The safety rules of the log called for a stop in 1 session, the last on 1 Mar 2031.",
         "The skin under the collar was red, last on 1 Mar 2031.",
-        "It ignored what it was asked, left or broke 2 times.",
+        "It ignored what it was asked, left or broke twice.",
         "Not settled yet: skin red on 1 Mar 2031.",
         "Not settled yet: a stop on 1 Mar 2031.",
     )

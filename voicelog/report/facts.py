@@ -13,7 +13,7 @@ from itertools import groupby
 
 from voicelog.model import FrozenModel, Session
 from voicelog.report.state_words import CHECK
-from voicelog.report.words import NOT_SAID, at_clock, clean, clock, counted, listed
+from voicelog.report.words import NOT_SAID, at_clock, clean, clock, counted, listed, times_words
 
 __all__ = ["Fact", "collar_off", "session_facts"]
 
@@ -139,9 +139,10 @@ def _distraction(session: Session) -> str:
 
 
 def _game(session: Session) -> str:
-    """What the dog did on game and at retrieves, with how often: "pointed 3, chased 1"."""
+    """What the dog did on game and at retrieves, with how often: "pointed 3 times, chased
+    once"."""
     told = Counter(said.value for said in session.conditions if said.name == "game")
-    return ", ".join(f"{what} {count}" for what, count in told.items())
+    return ", ".join(f"{what} {times_words(count)}" for what, count in told.items())
 
 
 def _weather(session: Session) -> str:

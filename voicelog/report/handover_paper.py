@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 
 from voicelog.analysis.levels import Ceiling
@@ -19,7 +19,7 @@ from voicelog.report.state_words import VOID
 from voicelog.report.summary import Summary
 from voicelog.report.wording.matters import NO_MATTERS
 from voicelog.report.wording.reasons import one_line, reason_words
-from voicelog.report.words import NOT_SAID, clean, date_words
+from voicelog.report.words import NOT_SAID, clean, counted, date_words, sentence
 
 __all__ = ["build"]
 
@@ -97,8 +97,9 @@ def _cues(dog: Dog) -> tuple[PaperLine, ...]:
 def _last(last: Summary | None) -> tuple[PaperLine, ...]:
     if last is None:
         return (PaperLine(label="", words=NO_SESSION),)
-    told = [fact for fact in last.facts if fact.label != "dog" and fact.value != NOT_SAID]
-    lines = [PaperLine(label=fact.label, words=fact.value) for fact in told]
+    told = {fact.label: fact.value for fact in last.facts if fact.value != NOT_SAID}
+    facts = {"when": _when(told), "work": _work(told), "collar": _collar(told)}
+    lines = [PaperLine(label=label, words=words) for label, words in facts.items() if words]
     lines += [PaperLine(label="" if place else "counts", words=words)
               for place, words in enumerate(last.counts)]  # fmt: skip
     lines += [
@@ -110,6 +111,48 @@ def _last(last: Summary | None) -> tuple[PaperLine, ...]:
         for place, (words, mark) in enumerate(_grave(last))
     ]
     return tuple(lines)
+
+
+def _when(told: Mapping[str, str]) -> str:
+    """When it was, how long, where, and who worked the dog."""
+    minutes = told.get("minutes", "")
+    lasted = f", for {_minutes(minutes)}" if minutes else ""
+    return sentence(
+        "; ".join(
+            (
+                f"{told.get('date', 'the day is not known')}{lasted}",
+                *_named(told, "place", "handler"),
+            )
+        )
+    )
+
+
+def _work(told: Mapping[str, str]) -> str:
+    """What was worked on, and what held meanwhile."""
+    held = _named(told, "distraction", "line", "weather", "health", "on game")
+    return sentence("; ".join(filter(None, (told.get("drill"), *held))))
+
+
+def _collar(told: Mapping[str, str]) -> str:
+    """What the dog wore, and how long."""
+    how, worn = told.get("collar", ""), told.get("worn", "")
+    on = "The dog wore no collar." if how == "none" else sentence(how)
+    number, _, unit = worn.partition(" ")
+    if unit == "min":
+        on += f" It was on the dog for {_minutes(number)}."
+    elif worn:
+        on += f" How long it was on the dog was {worn}."
+    return on.strip()
+
+
+def _minutes(number: str) -> str:
+    if not number.isdecimal():
+        return f"{number} min"  # marked as to check
+    return counted(int(number), "minute") if int(number) else "less than a minute"
+
+
+def _named(told: Mapping[str, str], *names: str) -> Iterator[str]:
+    return (f"{name}: {told[name]}" for name in names if name in told)
 
 
 def _grave(last: Summary) -> list[tuple[str, LineMark]]:

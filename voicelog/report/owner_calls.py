@@ -14,7 +14,7 @@ from voicelog.analysis.story import Story
 from voicelog.model import FrozenModel
 from voicelog.model.domain import DISTRACTION_LADDER
 from voicelog.report.wording.story import SITUATIONS
-from voicelog.report.words import counted
+from voicelog.report.words import times_words
 
 __all__ = ["FEW_EXERCISES", "CallBar", "call_bars", "calls_done", "calls_not_yet"]
 
@@ -79,7 +79,7 @@ def calls_not_yet(bars: Sequence[CallBar], tried: Collection[str | None]) -> tup
 
 def _unsure(bar: CallBar, easier: str) -> str:
     if bar.of < FEW_EXERCISES:
-        return f"Coming {bar.name}: tried {counted(bar.of, 'time')} only, do not rely on it."
+        return f"Coming {bar.name}: tried only {times_words(bar.of)}, do not rely on it."
     but = f" Not {easier} either, so not sure yet." if easier and _passes(bar) else " Not sure yet."
     return f"Coming {bar.name}: {bar.came} of {bar.of} at the first call{_helped(bar)}.{but}"
 

@@ -35,7 +35,7 @@ from voicelog.report.owner_calls import (
 from voicelog.report.summary import FOOTER
 from voicelog.report.wording.matters import UNCHECKED, owner_matter_words
 from voicelog.report.wording.story import owner_story_words
-from voicelog.report.words import clean, counted, date_words, listed
+from voicelog.report.words import clean, counted, date_words, listed, times_words
 from voicelog.safety.cautions import SHORT
 from voicelog.safety.settings import Thresholds
 
@@ -131,7 +131,7 @@ def _does(
     name: str, found: DogOverview, reps: Sequence[RepDigest], bars: Sequence[CallBar]
 ) -> tuple[str, ...]:
     lines = list(calls_done(bars))
-    if found.story.long_ago and bars:
+    if found.story.long_ago and lines:
         weeks = counted(found.story.today.weeks_ago or 0, "week")
         lines.insert(0, f"As of {weeks} ago, when it was last called in training:")
     others: Counter[str | None] = Counter()
@@ -223,7 +223,7 @@ def _trained(session_digests: Sequence[SessionDigest], collar: Collar | None) ->
     rewards = (
         "Rewards on record: "
         + ", ".join(
-            f"{clean(reward)} ({counted(times, 'time')})" for reward, times in given.most_common()
+            f"{clean(reward)} ({times_words(times)})" for reward, times in given.most_common()
         )
         + "."
         if given
@@ -277,7 +277,8 @@ def _went_wrong(
     if strong:
         signs = Counter(sign for _, sign in strong)
         many = listed(
-            f"{sign} ({times} times)" if times > 1 else sign for sign, times in signs.most_common()
+            f"{sign} ({times_words(times)})" if times > 1 else sign
+            for sign, times in signs.most_common()
         )
         days = counted(len({one.session for one, _ in strong}), "session")
         lines.append(
@@ -298,7 +299,7 @@ def _went_wrong(
         rep.failed is not None for one in session_digests for rep in one.reps if rep.state == "sure"
     )
     if ignored:
-        lines.append(f"It ignored what it was asked, left or broke {counted(ignored, 'time')}.")
+        lines.append(f"It ignored what it was asked, left or broke {times_words(ignored)}.")
     open_ = standing(matters)
     lines += [owner_matter_words(one) for one in open_[:_MATTERS]]
     if len(open_) > _MATTERS:

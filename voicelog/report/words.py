@@ -31,6 +31,7 @@ __all__ = [
     "numbers",
     "sentence",
     "still_to_come_words",
+    "times_words",
 ]
 
 Face = Literal["terminal", "page"]
@@ -69,6 +70,11 @@ def at_clock(start_s: float, end_s: float) -> str:
 def counted(count: int, noun: str, plural: str | None = None) -> str:
     """A count and its noun: "1 rep", "2 reps", "2 entries". `plural`: None adds an s."""
     return f"{count} {noun if count == 1 else plural or noun + 's'}"
+
+
+def times_words(count: int) -> str:
+    """How often: "once", "twice", "3 times"."""
+    return {1: "once", 2: "twice"}.get(count, f"{count} times")
 
 
 def first_call_words(unaided: int, came: int, of: int, interval: str = "") -> str:

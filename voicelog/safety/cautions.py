@@ -9,7 +9,7 @@ __all__ = ["CAUTIONS", "LONG", "SHORT", "SOURCES"]
 
 SHORT = (
     "Local law may restrict or forbid these collars. Follow the maker's instructions. In "
-    "trials, rewards did as well or better.\n"
+    "studies, rewards did as well or better.\n"
     "Pain, skin injury, fear or aggression: to a veterinarian or a licensed behaviour "
     "professional. This log observes and reminds; it does not decide."
 )
@@ -23,8 +23,8 @@ CAUTIONS: tuple[str, ...] = (
     "than anything here, follow them.",
     "Pain, skin injury, fear or aggression are for a veterinarian or a licensed behaviour "
     "professional. Take the collar off until one has seen the dog.",
-    "In trials that compared them, dogs trained with rewards did as well or better than dogs "
-    "trained with these collars, and showed fewer signs of stress [1, 2]. One of the trials "
+    "In studies that compared them, dogs trained with rewards did as well or better than dogs "
+    "trained with these collars, and showed fewer signs of stress [1, 2]. One of the studies "
     "is disputed, and answered [3]. Dogs trained with the collars have shown fear and pain "
     "[4], and a European society of clinical ethology opposes their use [5].",
     "Most thresholds here are common practice with no published source; each finding says "

@@ -6,6 +6,7 @@ import pytest
 
 from tests.safety.ask import KNOWN, found, the
 from tests.safety.build import Field
+from voicelog.grammar.signs import signs
 from voicelog.model import Dog, Transmitter
 from voicelog.safety import History, PastSign, Settings
 
@@ -214,9 +215,14 @@ def test_a_press_before_a_minute_of_rest_is_a_caution() -> None:
     finding = the(rested(20), "no-rest")
     assert finding.severity == "caution"
     assert finding.evidence == ("e3", "e6")
-    assert finding.message == "Level 4 was used in rep 2 about 20 s after yelped."
+    assert finding.message == "Level 4 was used in rep 2 about 20 s after the dog yelped."
     assert found(rested(58), "no-rest")
     assert found(Field().cue().press(20).sign("yelped").vibrate(), "no-rest")
+
+
+@pytest.mark.parametrize("sign", [name for name, kind in signs().items() if kind == "strong"])
+def test_each_strong_sign_stands_in_a_sentence_as_what_the_dog_did(sign: str) -> None:
+    assert "20 s after the dog " in the(rested(20, sign), "no-rest").message
 
 
 @pytest.mark.parametrize("seconds", [60.0, 62.0, 90.0])
@@ -240,7 +246,8 @@ def test_a_press_after_such_fear_is_a_caution(sign: str) -> None:
     field = Field().cue().press(20).sign(sign).out().wait(120).rep(4)
     finding = the(field, "fear-went-on")
     assert finding.severity == "caution"
-    assert finding.message == f"Level 4 was used in rep 2 after {sign} in rep 1 on this day."
+    did = "wet itself" if sign.startswith("wet") else sign
+    assert finding.message == f"Level 4 was used in rep 2 after the dog {did} in rep 1 on this day."
     vibrated = Field().cue().press(20).sign(sign).out().wait(120).cue().vibrate().out()
     assert found(vibrated, "fear-went-on")
 
@@ -257,7 +264,7 @@ def test_fear_of_an_earlier_session_of_the_day_counts_and_of_the_day_before_not(
         return KNOWN.model_copy(update={"at": NOON, "strong": past})
 
     finding = the(Field().rep(2), "fear-went-on", after(4))
-    assert finding.message == "Level 2 was used in rep 1 after cowered on this day."
+    assert finding.message == "Level 2 was used in rep 1 after the dog cowered on this day."
     assert not found(Field().rep(2), "fear-went-on", after(3))
     assert not found(Field().rep(), "fear-went-on", after(4))
 

@@ -15,7 +15,7 @@ from voicelog.analysis.story import Story
 from voicelog.report.state_words import TO_CHECK
 from voicelog.report.wording.reasons import reason_words
 from voicelog.report.wording.statistics import unknown_words
-from voicelog.report.words import clean, counted, date_words, listed
+from voicelog.report.words import clean, counted, date_words, listed, times_words
 
 __all__ = [
     "SITUATIONS",
@@ -149,7 +149,7 @@ _OPEN = "Something is not settled yet: read what went wrong, and ask the trainer
 
 def _went_wrong(at: CallAbility) -> str:
     """What was bad for the dog in the sessions of these calls, in the sentence that counts them."""
-    signs = [f"{clean(name)} ({counted(many, 'time')})" for name, many in at.signs]
+    signs = [f"{clean(name)} ({times_words(many)})" for name, many in at.signs]
     parts = [f"strong signs there: {listed(signs)}"] if signs else []
     doubt = f" ({TO_CHECK})" if at.skin_on_doubt else ""
     parts += [f"skin {at.skin}{doubt}"] if at.skin else []

@@ -188,7 +188,7 @@ def no_rest(view: RuleContext) -> Iterator[RuleMatch]:
                         sign.entry,
                         (sign, mark),
                         f"{press_words(mark)} was used{view.where(mark)} about "
-                        f"{mark.at_s - sign.at_s:.0f} s after {sign.name}.",
+                        f"{mark.at_s - sign.at_s:.0f} s after {_dog_did(sign.name)}.",
                         f"After a strong sign thumb off for {rest_s:g} s at least, and longer "
                         "where the dog is not calm.",
                     )
@@ -222,7 +222,11 @@ def fear_went_on(view: RuleContext) -> Iterator[RuleMatch]:
         elif mark.kind == "press":
             after = [sign for sign in now.signs if sign.entry != mark.entry][:1]
             if after or before:
-                named = f"{after[0].name}{view.where(after[0])}" if after else before[-1]
+                named = (
+                    f"{_dog_did(after[0].name)}{view.where(after[0])}"
+                    if after
+                    else _dog_did(before[-1])
+                )
                 yield RuleMatch(
                     mark.entry,
                     (*after, mark),
@@ -230,6 +234,27 @@ def fear_went_on(view: RuleContext) -> Iterator[RuleMatch]:
                     "A dog that shows such fear is done with the button for the day: something "
                     f"easy that it knows, and rest. Where it happens again, ask {PROFESSIONAL}.",
                 )
+
+
+_OTHERWISE = {
+    "lowered": "lowered its body",
+    "tail tucked": "tucked its tail",
+    "growling": "growled",
+    "wet himself": "wet itself",
+    "wet herself": "wet itself",
+    "bit me": "bit its handler",
+}
+"""Strong signs that are not said of a dog as they are kept."""
+_AS_KEPT = frozenset(
+    ("yelped", "vocalised", "squealed", "screamed", "froze", "cowered", "crouched", "bolted")
+) | {"flinched", "rolled over", "snapped", "bit the collar", "shut down"}
+
+
+def _dog_did(sign: str) -> str:
+    """A strong sign as part of a sentence; one of the trainer's own words is quoted."""
+    if sign in _OTHERWISE or sign in _AS_KEPT:
+        return f"the dog {_OTHERWISE.get(sign, sign)}"
+    return f"the sign '{sign}'"
 
 
 def _barred(view: RuleContext, level: int) -> str:
