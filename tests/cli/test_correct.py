@@ -83,7 +83,7 @@ def test_words_void_and_dog_are_corrected_and_undone(voicelog: Voicelog, key: st
     assert "read it as 'level nine came'" in told
     assert done("--entry", "2", "--void")
     assert done("--entry", "2", "--restore")
-    assert "Nothing to check. Every entry of this session: --all." in done()
+    assert "No entry to check; 1 rep to check, with a question below. Every entry of" in done()
     assert "--take 1" not in done()  # there is none on offer
     done("--undo")
     done("--redo")
@@ -167,10 +167,10 @@ def test_stopping_says_what_is_kept_and_what_is_left(
     answers("1", "q")
     told = voicelog("correct", "Bracken", "--as", "Anna").out
     kept = "Every answer is kept. Signed: Anna (another name: --as). In this session: "
-    assert f"{kept}2 entries left to check.\n" in told
+    assert f"{kept}2 entries and 1 rep left to check.\n" in told
     answers("v", "v")
     told = voicelog("correct", "Bracken", "--as", "Anna").out
-    assert f"{kept}nothing left to check.\n" in told
+    assert f"{kept}1 rep left to check.\n" in told
 
 
 def test_reps_that_are_a_question_are_shown_too(voicelog: Voicelog, tmp_path: Path) -> None:
@@ -179,7 +179,7 @@ def test_reps_that_are_a_question_are_shown_too(voicelog: Voicelog, tmp_path: Pa
     path.write_text("0:01 ss wren\n0:10 here l3\n1:00 here l2 c\n1:20 es\n", encoding="utf-8")
     voicelog("add", tmp_path / "notes.txt", "--typed", "--at", "2026-04-18T07:30")
     shown = voicelog("correct", "Wren").out
-    assert "Reps with a question ('voicelog questions'):" in shown
+    assert "Reps to check, each with a question ('voicelog questions'):" in shown
     assert "Rep 1 at 0:10: how it ended was not said." in shown
     assert voicelog("questions", "Wren", "--rep", "1", "--answer", "lh").code == 0
     assert "question" not in voicelog("correct", "Wren").out
@@ -201,8 +201,8 @@ def test_what_was_corrected_of_one_entry_is_undone_alone(voicelog: Voicelog, key
     assert "void  'hup'" in "".join(states())
     voicelog("correct", "--entry", "3", "--undo")
     assert [one for one in states() if one[3] == "3"] == [one for one in before if one[3] == "3"]
-    told = voicelog("correct", "--entry", "3", "--undo")
-    assert (told.code, told.err) == (
+    refused = voicelog("correct", "--entry", "3", "--undo")
+    assert (refused.code, refused.err) == (
         1,
         "voicelog: Nothing of this entry was corrected, so nothing is undone.\n",
     )
@@ -255,7 +255,7 @@ def test_enter_keeps_no_level_above_the_collars_top(
     assert told.count("Level 30 is above the top of Wren's collar, 20. Type the note") == 2
     assert "Nothing was changed." in told
     answers("", "k")
-    assert "nothing left to check" in voicelog("correct", "Wren").out
+    assert "In this session: 1 rep left to check." in voicelog("correct", "Wren").out
 
 
 @pytest.mark.parametrize(

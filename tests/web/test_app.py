@@ -247,7 +247,7 @@ def test_no_page_sends_to_the_terminal_for_what_the_page_has(
     named = re.compile(rf"voicelog ({'|'.join(COMMANDS)})\b")
     told = {at: page.get(at, headers=HTML).text for at in pages}
     assert {at: named.findall(text) for at, text in told.items() if named.search(text)} == {}
-    assert re.search(r"\d reps? with a question, asked above the entries", told[pages[0]])
+    assert re.search(r"[Rr]eps? [\d, and]+.*, (each )?with a question, asked above", told[pages[0]])
     kennel = re.findall(
         r"<a href=\"/matters\">(?:<bdi>)?([^<]*open: see Open matters\.)", told["/kennel"]
     )
@@ -744,7 +744,7 @@ def test_a_rep_that_is_a_question_can_be_answered_on_the_page(
 ) -> None:
     key = first_key(service, keep(log, ("start session bracken", "here level three")))
     shown = page.get(f"/session/{quote(key)}", headers=HTML).text
-    assert "Reps with a question" in shown
+    assert "Reps to check, each with a question" in shown
     assert "how it ended was not said" in shown
     assert "1 rep to check" in shown
     assert [words in shown for words in ('data-answer="came"', 'data-answer="line help"')] == [
@@ -755,7 +755,7 @@ def test_a_rep_that_is_a_question_can_be_answered_on_the_page(
     deed = {"do": "answer", "rep": asked.question.id, "version": asked.version, "words": "came"}
     answer = page.post(f"/api/session/{quote(key)}", json=deed, headers=TOKEN).json()
     assert answer["ok"]
-    assert "Reps with a question" not in answer["parts"]["questions"]
+    assert "Reps to check, each with a question" not in answer["parts"]["questions"]
 
 
 def test_a_question_counts_as_to_check_in_the_list(service: ReviewService, log: Log) -> None:

@@ -32,14 +32,13 @@ from voicelog.model.review import Do
 from voicelog.report.correct_words import (
     ANSWERS,
     ASKED_TOO,
-    NOTHING_LISTED,
-    NOTHING_TO_CHECK,
     ListedEntry,
     above_top_question,
     also_waits_words,
     entry_lines,
     heading_words,
     hint_words,
+    nothing_words,
     order_words,
     signed_words,
     stop_first_words,
@@ -231,7 +230,7 @@ def _list(view: SessionView, *, every: bool, entry: int | None) -> None:
     if shown:
         typer.echo(hint_words(shown[0][0], len(rows) - len(shown)))
     else:
-        typer.echo(NOTHING_LISTED)
+        typer.echo(nothing_words(len(open_questions(view)), in_list=True))
     _show_questions(view)
 
 
@@ -257,7 +256,7 @@ def _ask_each(service: ReviewService, view: SessionView, who: str, output: str |
     dog = view.session.dog.name if view.session else ""
     typer.echo(heading_words(dog, view.head.day, view.head.key))
     if not waiting(view):
-        typer.echo(NOTHING_TO_CHECK)
+        typer.echo(nothing_words(len(open_questions(view))))
         _show_questions(view)
         return
     typer.echo(ANSWERS)
@@ -297,7 +296,8 @@ def _ask_each(service: ReviewService, view: SessionView, who: str, output: str |
             continue
         _tell(done, step, undone)
         view, changed = done.view, True
-    typer.echo(stopped_words(len(waiting(view)), signed=who if changed else None))
+    reps = len(open_questions(view))
+    typer.echo(stopped_words(len(waiting(view)), reps, signed=who if changed else None))
     if not left:
         _show_questions(view)
 

@@ -8,13 +8,11 @@ from datetime import date
 from shlex import quote
 
 from voicelog.report.state_words import TO_CHECK, StateWord
-from voicelog.report.words import clean, counted, date_words, numbers
+from voicelog.report.words import clean, counted, date_words, listed, numbers
 
 __all__ = [
     "ANSWERS",
     "ASKED_TOO",
-    "NOTHING_LISTED",
-    "NOTHING_TO_CHECK",
     "ListedEntry",
     "WaitingSession",
     "above_top_question",
@@ -23,6 +21,7 @@ __all__ = [
     "entry_lines",
     "heading_words",
     "hint_words",
+    "nothing_words",
     "order_words",
     "session_choice_words",
     "signed_words",
@@ -36,9 +35,7 @@ ANSWERS = (
     "p: play its sound. v: void. s: skip. u: undo. q: stop. ?: this again."
 )
 """What can be answered when an entry is asked about."""
-ASKED_TOO = "Reps with a question ('voicelog questions'):"
-NOTHING_TO_CHECK = "Nothing to check."
-NOTHING_LISTED = f"{NOTHING_TO_CHECK} Every entry of this session: --all. Another session: --day."
+ASKED_TOO = "Reps to check, each with a question ('voicelog questions'):"
 
 
 _MOST_NAMED = 5
@@ -158,17 +155,26 @@ def signed_words(who: str) -> str:
     return f"Signed: {clean(who)} (another name: --as)."
 
 
-def stopped_words(left: int, *, signed: str | None) -> str:
-    """What came of asking about one entry after the other, at its end: `left` entries still wait,
-    and whose name the changes are kept with, None where nothing was changed."""
+def nothing_words(reps: int, *, in_list: bool = False) -> str:
+    """That no entry is to check; `reps` have a question, and are shown below. `in_list`: entries
+    are listed, not asked about."""
+    found = f"Nothing {TO_CHECK}."
+    if reps:
+        asked = "a question" if reps == 1 else "questions"
+        found = f"No entry {TO_CHECK}; {counted(reps, 'rep')} {TO_CHECK}, with {asked} below."
+    more = " Every entry of this session: --all. Another session: --day."
+    return found + more * in_list
+
+
+def stopped_words(left: int, reps: int, *, signed: str | None) -> str:
+    """What came of asking about one entry after the other, at its end: `left` entries still wait
+    and `reps` have a question, and whose name the changes are kept with, None where nothing was
+    changed."""
     kept = "Nothing was changed."
     if signed is not None:
         kept = f"Every answer is kept. {signed_words(signed)}"
-    waits = (
-        f"{counted(left, 'entry', 'entries')} left {TO_CHECK}"
-        if left
-        else f"nothing left {TO_CHECK}"
-    )
+    parts = [counted(left, "entry", "entries")] * bool(left) + [counted(reps, "rep")] * bool(reps)
+    waits = f"{listed(parts) or 'nothing'} left {TO_CHECK}"
     return f"{kept} In this session: {waits}."
 
 

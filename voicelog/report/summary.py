@@ -135,7 +135,9 @@ def summarise(
         reps=summary_rows(session),
         reps_note=reps_note(session, doubted),
         off=collar_off(session, doubted),
-        check_note=check_note(entries, len(rep_questions(session)), typed=typed, face=face),
+        check_note=check_note(
+            entries, [one.rep for one in rep_questions(session)], typed=typed, face=face
+        ),
         to_check=entries_to_check(session, entries),
         flagged=flagged_entries(session, entries),
         next_session=next_session(session, matters, planned),

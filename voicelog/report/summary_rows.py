@@ -231,27 +231,32 @@ _LINES_AT: Mapping[Face, str] = {"terminal": ": voicelog correct", "page": " amo
 """Where reps are answered for, and typed lines read, in the terminal and on the page."""
 
 
+_COUNTED_ONCE = "counted only once confirmed or corrected"
+_NOTHING = f"Nothing {TO_CHECK}"
+
+
 def check_note(
     entries: Sequence[EntryOutput],
-    questions: int = 0,
+    questions: Sequence[int] = (),
     *,
     typed: bool = False,
     face: Face = "terminal",
 ) -> str:
-    """How many entries are to check, how many reps are `questions`, and what counts in nothing.
-    `typed`: they are lines that somebody typed; `face` is where it is read."""
+    """How many entries are to check, which reps (`questions`, their numbers) have a question, and
+    what counts in nothing. `typed`: they are lines that somebody typed; `face` is where it is
+    read."""
     live = [entry for entry in entries if not entry.voided]
     words = Counter(map(entry_word, live))
-    notes = [
-        f"{counted(words[CHECK], 'entry', 'entries')} {TO_CHECK}, counted only once confirmed or "
-        "corrected"
-        if words[CHECK]
-        else f"No entry {TO_CHECK}"
-        if questions
-        else f"Nothing {TO_CHECK}"
-    ]
-    if questions:
-        notes.append(f"{counted(questions, 'rep')} with a question{_QUESTIONS_AT[face]}")
+    of_entries = counted(words[CHECK], "entry", "entries")
+    asked = f"{'each ' if len(questions) > 1 else ''}with a question{_QUESTIONS_AT[face]}"
+    if words[CHECK] and questions:
+        notes = [
+            f"{of_entries} {TO_CHECK}, {_COUNTED_ONCE}, and {numbers('rep', questions)}, {asked}"
+        ]
+    elif questions:
+        notes = [f"{numbers('Rep', questions)} {TO_CHECK}, {asked}"]
+    else:
+        notes = [f"{of_entries} {TO_CHECK}, {_COUNTED_ONCE}"] if words[CHECK] else [_NOTHING]
     if words[NOT_UNDERSTOOD]:
         strange = counted(words[NOT_UNDERSTOOD], "line" if typed else "sound")
         kept_at = _LINES_AT[face] if typed else ""
