@@ -106,7 +106,7 @@ def test_a_deleted_session_leaves_the_others(voicelog: Voicelog, tmp_path: Path)
     result = voicelog("delete", "session", "Wren", "--day", "2026-04-18", "--yes")
     assert result.code == 0
     assert re.sub("id [^\n]*", "id", result.out) == (
-        "Wren, 18 Apr 2026, 1 rep, id\n"
+        "Wren, 18 Apr 2026: 1 rep, 5 entries, typed notes (id\n"
         "Deleted: 0 whole recordings, 1 file of sound or typed notes, and 15 lines of the log "
         "about the notes.\n"
         "Backups, bundles, exports and the recorder's own files still hold what was in them.\n"
@@ -137,12 +137,44 @@ def test_a_deleted_dog_is_nowhere(voicelog: Voicelog, tmp_path: Path) -> None:
     )
 
 
+class Answers(io.StringIO):
+    """Somebody at a terminal."""
+
+    def isatty(self) -> bool:
+        return True
+
+
 def test_without_a_yes_nothing_is_deleted(
     voicelog: Voicelog, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(sys, "stdin", io.StringIO("n\n"))
+    session = ("delete", "session", "Wren", "--day", "2026-04-18")
     before = voicelog("summary", "--all").out
-    assert voicelog("delete", "dog", "Bracken").code == 1
+    for command in (("delete", "dog", "Bracken"), session):
+        monkeypatch.setattr(sys, "stdin", Answers("n\n"))
+        refused = voicelog(*command)
+        assert (refused.code, refused.err) == (1, "")
+        assert refused.out.endswith("Nothing was deleted.\n")
+    assert voicelog("summary", "--all").out == before
+    monkeypatch.setattr(sys, "stdin", Answers("y\n"))
+    assert voicelog(*session).code == 0
+    assert voicelog("summary", "--all").out != before
+
+
+def test_a_script_deletes_nothing_by_accident(
+    voicelog: Voicelog, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What stands in its input is no answer."""
+    before = voicelog("summary", "--all").out
+    monkeypatch.setattr(sys, "stdin", io.StringIO("y\n"))
+    for command in (
+        ("delete", "dog", "Bracken"),
+        ("delete", "session", "Wren", "--day", "2026-04-18"),
+        ("delete", "sound", "--older-than", "0", "--unread", "--memos"),
+    ):
+        refused = voicelog(*command)
+        assert refused.code == 2
+        assert refused.out  # what would go
+        assert refused.err.startswith("voicelog: Nothing was deleted, since nobody is at a")
     assert voicelog("summary", "--all").out == before
 
 

@@ -10,10 +10,13 @@ from dataclasses import dataclass
 from datetime import date
 from hashlib import sha256
 from pathlib import Path
+from typing import Literal
 
 from voicelog.app import delete
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.app.session_choice import sessions_of_dog
+from voicelog.app.session_entries import entries_of
+from voicelog.app.typed_lines import TYPED
 from voicelog.report.deletion_words import (
     DELETE_ASIDE,
     STILL_HELD,
@@ -25,6 +28,7 @@ from voicelog.report.deletion_words import (
 )
 from voicelog.report.wording.matters import at_stake_lines
 from voicelog.report.words import clean
+from voicelog.store import CacheHeading
 from voicelog.store.deletion import DeletionResult, leftovers
 
 __all__ = [
@@ -61,11 +65,22 @@ def sessions_to_delete(
     """A dog's sessions of a day, or the one of an id; `catalog`, `day` and what is raised as
     `find_sessions`."""
     rows = delete.find_sessions(catalog, dog, day, session)
-    found = [session_found_line(row.dog, row.day, row.counts, row.key) for row in rows]
+    found = [_found_line(catalog, row) for row in rows]
     lost = _at_stake(delete.matters_at_stake(catalog, rows))
     return PlannedDeletion(
         (*found, *lost), lambda: delete.delete_sessions(catalog, rows), len(rows)
     )
+
+
+def _found_line(catalog: SessionCatalog, row: CacheHeading) -> str:
+    kept = catalog.log.recording(row.recording)
+    typed = kept is not None and kept.listeners == (TYPED,)
+    has_sound = kept is not None and kept.sound is not None
+    entries = entries_of(catalog.line(row.recording), row.key)
+    beside: Literal["typed", "sound", "no sound"] = (
+        "typed" if typed else "sound" if has_sound else "no sound"
+    )
+    return session_found_line(row.dog, row.day, row.counts, len(entries), beside, row.key)
 
 
 def dog_to_delete(catalog: SessionCatalog, dog: str) -> PlannedDeletion:

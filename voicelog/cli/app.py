@@ -14,13 +14,14 @@ import sys
 from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib import import_module
-from typing import Any, TextIO, cast
+from typing import Any, NoReturn, TextIO, cast
 
 import typer
 import typer.core
 import typer.main
 
 from voicelog import __version__
+from voicelog.cli.usage_errors import is_usage_error, usage_sentence
 from voicelog.report.plain_stream import PlainStream
 from voicelog.report.start_words import FIRST_PAGE
 
@@ -240,6 +241,15 @@ def _common(
         typer.echo(FIRST_PAGE)
 
 
+def _tell_of_usage(error: Any) -> NoReturn:
+    """Say what the command line lacks, or show the help of a group that was called bare."""
+    if type(error).__name__ == "NoArgsIsHelpError":
+        error.show()
+    else:
+        typer.echo(f"voicelog: {usage_sentence(error)}", err=True)
+    sys.exit(error.exit_code)
+
+
 _COLLECT_AFTER = 50_000, 20, 100
 """How many more objects there have to be before garbage in circles is looked for (`gc`). What a
 command loads stays until it ends, and going through it again and again took a third of its time
@@ -255,7 +265,11 @@ def main() -> None:
     bare = sys.stdout, sys.stderr
     sys.stdout, sys.stderr = (cast(TextIO, PlainStream(stream)) for stream in bare)
     try:
-        app(prog_name="voicelog")
+        code = app(prog_name="voicelog", standalone_mode=False)
+        sys.exit(code if isinstance(code, int) else 0)
+    except typer.Abort:
+        typer.echo("voicelog: stopped; what was kept before is safe.", err=True)
+        sys.exit(1)
     except KeyboardInterrupt:
         typer.echo("voicelog: stopped; what was kept before is safe.", err=True)
         sys.exit(1)
@@ -266,6 +280,8 @@ def main() -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(1)
     except Exception as error:
+        if is_usage_error(error):
+            _tell_of_usage(error)
         # The model takes longer to load than all of --help, and is there if it raised this.
         from voicelog.model import VoicelogError
 

@@ -267,7 +267,10 @@ def _ask_each(service: ReviewService, view: SessionView, who: str, output: str |
         number, row = left[0]
         for line in entry_lines(_listed(number, row)):
             typer.echo(line)
-        answer = typer.prompt("", default="", show_default=False, prompt_suffix="> ").strip()
+        try:
+            answer = typer.prompt("", default="", show_default=False, prompt_suffix="> ").strip()
+        except typer.Abort:  # Ctrl-D
+            answer = "q"
         if answer == "q":
             break
         if answer == "?":

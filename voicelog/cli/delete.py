@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from typing import Annotated
 
 import typer
@@ -19,6 +20,7 @@ from voicelog.app.open_log import open_log
 from voicelog.app.session_catalog import SessionCatalog, ready_catalog
 from voicelog.cli import options
 from voicelog.cli.open_catalog import changes_told, opened_catalog
+from voicelog.model import UsageError
 from voicelog.report.deletion_words import (
     DELETE_HALF,
     half_found_line,
@@ -160,8 +162,21 @@ def delete_sound(
 
 
 def _ask(yes: bool, question: str) -> None:
-    if not yes:
-        typer.confirm(question, abort=True)
+    """Ask; where nobody can be asked, `yes` has to be said, so that no script deletes by accident.
+
+    Raises:
+        UsageError: nobody is at a terminal, and it was not said.
+    """
+    if yes:
+        return
+    if not sys.stdin.isatty():
+        raise UsageError(
+            "Nothing was deleted, since nobody is at a terminal to be asked; if all of this may "
+            "go, add --yes."
+        )
+    if not typer.confirm(question):
+        typer.echo("Nothing was deleted.")
+        raise typer.Exit(1)
 
 
 def _ask_and_do(log: Log, planned: PlannedDeletion, yes: bool, question: str) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from datetime import date, datetime
+from typing import Literal
 
 from voicelog.report.state_words import listed_reps
 from voicelog.report.words import clean, counted, date_words, day
@@ -31,11 +32,21 @@ DELETE_ASIDE = "What they say against a dog cannot be read, and would be forgott
 
 
 def session_found_line(
-    dog: str | None, day: date | None, counts: Mapping[str, int], key: str
+    dog: str | None,
+    day: date | None,
+    counts: Mapping[str, int],
+    entries: int,
+    kept: Literal["typed", "sound", "no sound"],
+    key: str,
 ) -> str:
-    """A session that would go. `counts` are those of its row in the list of sessions."""
+    """A session that would go: `counts` are those of its row in the list of sessions, `entries` how
+    many it has, `kept` what of them is kept beside."""
     whose = clean(dog or "") or "no dog named"
-    return f"{whose}, {date_words(day)}, {listed_reps(counts)}, id {key}"
+    what = f"{listed_reps(counts)}, {counted(entries, 'entry', 'entries')}, {_KEPT[kept]}"
+    return f"{whose}, {date_words(day)}: {what} (id {key})"
+
+
+_KEPT = {"typed": "typed notes", "sound": "their sound", "no sound": "no sound"}
 
 
 def dog_found_line(dog: str, sessions: int, recordings: int) -> str:
