@@ -210,6 +210,34 @@ def test_what_was_corrected_of_one_entry_is_undone_alone(voicelog: Voicelog, key
     assert states() == before
 
 
+@pytest.mark.parametrize(
+    ("words", "also", "merged"),
+    [
+        ("came slow", "here ignored level six", "here ignored level six came slow"),
+        ("l5", "here ignored came", "here ignored level five came"),
+        ("ignored", "here level six", "here level six ignored"),
+    ],
+)
+def test_words_that_would_drop_the_rest_of_a_sure_entry_are_asked_about(
+    voicelog: Voicelog, tmp_path: Path, key: str, words: str, also: str, merged: str
+) -> None:
+    path = typed_file(tmp_path, "start session wren", "here ignored level 6 came", name="w.txt")
+    voicelog("add", "--typed", path, "--at", "2026-04-19T07:30")
+    typed = ("correct", "Wren", "--entry", "2", "--words", words)
+    before = voicelog("correct", "Wren", "--all").out
+    refused = voicelog(*typed)
+    assert (refused.code, refused.err) == (
+        2,
+        f"voicelog: Entry 2 also says '{also}', which '{words}' would drop, so nothing was "
+        f"changed; give the whole note (--words '{merged}'), or add --whole if that is all that "
+        "was said.\n",
+    )
+    assert voicelog("correct", "Wren", "--all").out == before
+    assert voicelog("correct", "Wren", "--entry", "2", "--words", merged).code == 0
+    assert f"'{merged}'" in voicelog("correct", "Wren", "--entry", "2").out
+    assert voicelog(*typed, "--whole").code == 0
+
+
 def test_the_only_handler_signs_and_it_is_said(voicelog: Voicelog, key: str) -> None:
     void = ("correct", "--entry", "4", "--void")
     user = getpass.getuser()
@@ -264,6 +292,7 @@ def test_enter_keeps_no_level_above_the_collars_top(
         (("--entry", "3", "--void", "--history"), "Found --void and --history"),
         (("--entry", "3", "--redo"), "Found --redo with --entry"),
         (("--entry", "3", "--void", "--above-top"), "--above-top belongs to --confirm"),
+        (("--entry", "3", "--void", "--whole"), "--whole belongs to --words"),
         (("--entry", "3", "--start", "24 Nov 7:42"), "Found --start with --entry"),
     ],
 )

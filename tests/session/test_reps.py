@@ -304,6 +304,25 @@ def test_where_no_press_lies_between_a_person_says_what_came_first() -> None:
         assert (rep.outcome, rep.failed_first, rep.doubtful) == ("complied", None, False)
 
 
+@pytest.mark.parametrize(
+    ("said", "outcome", "first"),
+    [
+        ("came slow", "slow", "ignored"),
+        ("line help", "helped", "ignored"),
+        ("level 4 came partway", "partial", "ignored"),
+        ("level 4", "complied", "ignored"),
+        ("ignored", "ignored", None),
+        ("peeled off came", "complied", "left"),
+        ("here level 6 came", "complied", None),
+    ],
+)
+def test_a_correction_of_how_it_ended_leaves_what_the_dog_did_before(
+    said: str, outcome: str, first: str | None
+) -> None:
+    (rep,) = reps_of("here ignored level 6 came", f"correction {said}")
+    assert (rep.outcome, rep.failed_first, rep.doubtful) == (outcome, first, False)
+
+
 def test_came_and_then_ignored_makes_no_sense_and_no_answer_has_both() -> None:
     (question,) = rep_questions(session_of("here came ignored"))
     assert [GRAMMAR.speak(one) for one in question.answers] == ["came", "ignored"]

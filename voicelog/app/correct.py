@@ -19,15 +19,17 @@ from voicelog.app.session_choice import chosen_sessions
 from voicelog.app.typed_lines import TYPED
 from voicelog.grammar.typed_note import read_typed_note
 from voicelog.model import Phrase, UsageError
-from voicelog.model.phrases import named_level
+from voicelog.model.domain import FAILED
+from voicelog.model.phrases import OutcomePhrase, named_level
 from voicelog.model.review import Do
-from voicelog.report.correct_words import above_top_words, session_choice_words
+from voicelog.report.correct_words import above_top_words, part_of_note_words, session_choice_words
 from voicelog.report.state_words import NOT_UNDERSTOOD
 from voicelog.report.wording.rep_questions import QuestionRow
 
 __all__ = [
     "AboveTopError",
     "Correction",
+    "PartOfNoteError",
     "correct",
     "find_session",
     "numbered",
@@ -48,6 +50,7 @@ class Correction:
     dog: whose the entry ("move") or the session ("dog") is.
     moment: when the recording began, for "clock".
     above_top: whether a level above the top of the dog's collar is meant.
+    whole: whether words that tell of less than the sure entry did are all that was said.
     """
 
     do: Do
@@ -56,6 +59,16 @@ class Correction:
     dog: str | None = None
     moment: datetime | None = None
     above_top: bool = False
+    whole: bool = False
+
+
+class PartOfNoteError(UsageError):
+    """Words for a sure entry of which some would be lost; `merged` is it with them in place of what
+    they correct."""
+
+    def __init__(self, number: int, dropped: str, words: str, merged: str | None) -> None:
+        super().__init__(part_of_note_words(number, dropped, words, merged))
+        self.dropped, self.merged = dropped, merged
 
 
 class AboveTopError(UsageError):
@@ -151,12 +164,15 @@ def correct(
 
     Raises:
         UsageError: there is no such entry.
+        PartOfNoteError: the words are less than the sure entry says.
         AboveTopError: a level is above the top of the collar, and nobody said that it is meant.
         ReviewError: it cannot be done, or the entry is no longer as it was seen; nothing was done.
     """
     row = None if correction.number is None else row_of(view, correction.number)
     if row is not None and not correction.above_top:
         _check_levels(view, correction, row)
+    if row is not None and not correction.whole:
+        _check_dropped(view, correction, row)
     request = EditRequest(
         do=correction.do,
         version=_version(view, correction.do, row),
@@ -180,6 +196,42 @@ def _check_levels(view: SessionView, correction: Correction, row: EntryRow) -> N
     levels = [level for one in phrases if (level := named_level(one)) is not None]
     if max(levels, default=0) > top:
         raise AboveTopError(view.session.dog.name, max(levels), top)
+
+
+def _check_dropped(view: SessionView, correction: Correction, row: EntryRow) -> None:
+    """Raises PartOfNoteError."""
+    entry = row.entry
+    if correction.words is None or entry.status != "accepted" or entry.voided:
+        return
+    grammar = grammar_of(view.kept)
+    new = grammar.interpret(read_typed_note(grammar, correction.words).words) or ()
+    kinds, had = {one.kind for one in new}, {one.kind for one in entry.phrases}
+    if not new or not kinds < had:
+        return
+    last = [place for place, one in enumerate(entry.phrases) if one.kind in kinds][-1]
+    kept = [_stays(one, new) for one in entry.phrases]
+    merged = [
+        *(one for one, stays in zip(entry.phrases[:last], kept, strict=False) if stays),
+        *new,
+        *entry.phrases[last + 1 :],
+    ]
+    dropped = [one for one, stays in zip(entry.phrases, kept, strict=True) if stays]
+    words = grammar.speak(merged)
+    raise PartOfNoteError(
+        correction.number or 0,
+        grammar.speak(dropped),
+        correction.words,
+        words if grammar.interpret(words) is not None else None,
+    )
+
+
+def _stays(phrase: Phrase, new: Sequence[Phrase]) -> bool:
+    """Whether it is not what these correct: of another kind, or how the dog failed before it did
+    what they say."""
+    ended = [one.outcome for one in new if isinstance(one, OutcomePhrase)]
+    if isinstance(phrase, OutcomePhrase) and len(ended) == 1:
+        return phrase.outcome in FAILED and ended[0] not in FAILED
+    return all(phrase.kind != one.kind for one in new)
 
 
 def _version(view: SessionView, do: Do, row: EntryRow | None) -> str:

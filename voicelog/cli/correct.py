@@ -86,6 +86,10 @@ def correct_log(
         bool,
         typer.Option("--above-top", help="Keep a level that is above the top of the collar."),
     ] = False,
+    whole: Annotated[
+        bool,
+        typer.Option("--whole", help="The words of --words are all that was said."),
+    ] = False,
     void: Annotated[
         bool, typer.Option("--void", help="Void the entry: it does not count.")
     ] = False,
@@ -168,20 +172,23 @@ def correct_log(
                 _show_elsewhere(service, view)
             return
         ((option, do),) = asked
-        whole = do in ("dog", "clock", "redo") or (do == "undo" and entry is None)
-        if whole and entry is not None:
+        of_session = do in ("dog", "clock", "redo") or (do == "undo" and entry is None)
+        if of_session and entry is not None:
             raise UsageError(
                 f"Found {option} with --entry, wanted it alone: it is for the whole session; leave "
                 "--entry out."
             )
-        number = None if whole else _entry(entry, option)
+        number = None if of_session else _entry(entry, option)
         said = words if take is None or number is None else _offered(row_of(view, number), take)
         moment = None if start is None else options.moment(start, "--start")
         if above_top and do not in ("confirm", "read"):
             raise UsageError(
                 f"--above-top belongs to --confirm, --take or --words; leave it out with {option}."
             )
-        step = Correction(do, number, said, to, moment, above_top)
+        if whole and words is None:
+            raise UsageError(f"--whole belongs to --words; leave it out with {option}.")
+        all_said = whole or take is not None
+        step = Correction(do, number, said, to, moment, above_top, all_said)
         undone = to_undo(view, number) if do == "undo" else None
         _tell(correct(service, view, step, name), step, undone)
         typer.echo(signed_words(name))

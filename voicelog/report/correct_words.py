@@ -23,6 +23,7 @@ __all__ = [
     "hint_words",
     "nothing_words",
     "order_words",
+    "part_of_note_words",
     "session_choice_words",
     "signed_words",
     "stop_first_words",
@@ -142,6 +143,17 @@ def above_top_question(dog: str, level: int, top: int) -> str:
         f"Level {level} is above the top of {clean(dog)}'s collar, {top}. Type the note with the "
         f"level that it was; k: keep {level}. If the collar goes so high: voicelog dogs put "
         f"{quote(clean(dog))} --top N."
+    )
+
+
+def part_of_note_words(number: int, dropped: str, words: str, merged: str | None) -> str:
+    """That words were not put in place of a sure entry, since some of what it says (`dropped`)
+    would be lost; `merged` is the whole note with them, where it can be said."""
+    whole = f" (--words '{clean(merged)}')" if merged else ""
+    return (
+        f"Entry {number} also says '{clean(dropped)}', which '{clean(words)}' would drop, so "
+        f"nothing was changed; give the whole note{whole}, or add --whole if that is all that was "
+        "said."
     )
 
 

@@ -39,6 +39,9 @@ def correct_rep(
     was is as old as its rep, an outcome as the last word of a rep that is over; anything else that
     was not said before is as new as this.
 
+    What the dog did before it came is not how it ended: "correction came slow" leaves it ignored
+    first. That goes where the correction says that it failed at the end, or calls it anew.
+
     `entry` is the one that corrects, in `session`. "Up to three" speaks of a ladder's last rung
     alone: what was pressed before it stays.
     """
@@ -55,6 +58,7 @@ def correct_rep(
     first_sign = rep.signs[0].at_s if rep.signs else entry.start_s
     cued = rep.cue_at, rep.last_cue_s
     over = rep is not session.open
+    failed_first = rep.failed_first
     rep.forget(kinds, cue_words=any(isinstance(phrase, CuePhrase) for phrase in phrases))
     before = len(session.marks)
     for phrase in phrases:
@@ -63,6 +67,8 @@ def correct_rep(
     first, last_said = outcomes[-2:] if len(outcomes) > 1 else (None, None)
     if first in FAILED and last_said not in FAILED:
         rep.fail_first(first)
+    elif failed_first and outcomes and outcomes[0] not in FAILED and "cue" not in kinds:
+        rep.fail_first(failed_first)
     new: dict[str, float | None] = {"at_s": first_sign} if "sign" in kinds else {}
     new |= {"level": rep.level} if "stimulus" in kinds else {}
     rep.correct_signs(**new)
