@@ -120,9 +120,30 @@ def test_a_dog_of_the_roster_without_sessions_has_a_plan(log: Voicelog) -> None:
     refused = log("progress", "Rook")
     assert refused.code == 1
     assert refused.err == (
-        "voicelog: There is no session of 'Rook' in the log; dogs that have one: Bracken, "
-        "Wren; correct the name or add a recording.\n"
+        "voicelog: Rook has no session in the log, so there is nothing to write of it; add a "
+        "recording or notes with 'voicelog add'.\n"
     )
+    unknown = log("progress", "Rok")
+    assert unknown.err == (
+        "voicelog: There is no session of 'Rok' in the log; dogs that have one: Bracken, Wren; "
+        "correct the name or add a recording.\n"
+    )
+
+
+def test_of_a_dog_whose_only_session_was_deleted_what_is_open_is_told(
+    log: Voicelog, tmp_path: Path
+) -> None:
+    pytest.importorskip("typst")
+    assert log("delete", "session", "Wren", "--day", DAY % 6, "--yes").code == 0
+    for paper in (("owner", "wren", "--output", tmp_path / "w.pdf"), ("progress", "wren")):
+        told = log(*paper)
+        assert (told.code, told.err) == (
+            1,
+            "voicelog: Wren has no session in the log, so there is nothing to write of it; 1 "
+            "matter of it is still open, though: see 'voicelog matters list'.\n",
+        )
+    assert not (tmp_path / "w.pdf").exists()
+    assert "yelped" in log("matters", "list", "Wren").out
 
 
 def test_the_kennel_shows_first_what_went_against_a_dog(log: Voicelog) -> None:

@@ -17,7 +17,7 @@ from voicelog.analysis.session_digest import SessionDigest
 from voicelog.app.matters import dog_matters
 from voicelog.app.open_log import settings_in_force
 from voicelog.app.session_catalog import SessionCatalog
-from voicelog.app.session_choice import NoSessionsError, logged_dog
+from voicelog.app.session_choice import logged_dog, no_sessions
 from voicelog.model import Dog
 from voicelog.safety.settings import Thresholds
 
@@ -66,7 +66,7 @@ def dog_history(
     """
     profile, logged = catalog.log.roster().dog(name), logged_dog(catalog, name)
     if logged is None and not (may_be_new and profile is not None):
-        raise NoSessionsError(name, catalog.dogs())
+        raise no_sessions(catalog, name)
     digests = () if logged is None else catalog.session_digests(logged)
     dog = profile or Dog(name=logged or name, transmitter=digests[-1].transmitter)
     rules = settings_in_force(catalog.log, settings).for_dog(dog.name)

@@ -8,7 +8,7 @@ from datetime import date
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.model import VoicelogError
 from voicelog.model.names import name_key
-from voicelog.report.words import date_words
+from voicelog.report.words import counted, date_words
 from voicelog.store import CacheHeading, SessionFilter
 from voicelog.store.recording_part import RecordingPart, recording_part
 
@@ -17,6 +17,7 @@ __all__ = [
     "chosen_sessions",
     "dogs_of_last_day",
     "logged_dog",
+    "no_sessions",
     "parts_of_sessions",
     "sessions_in",
     "sessions_of_dog",
@@ -24,15 +25,39 @@ __all__ = [
 
 
 class NoSessionsError(VoicelogError):
-    """A dog of which the log has no session."""
+    """A dog of which the log has no session: `have` are those that have some; `on_roster`: it is
+    known all the same, and `open_matters` of it are open."""
 
-    def __init__(self, dog: str, have: Iterable[str]) -> None:
+    def __init__(
+        self, dog: str, have: Iterable[str], *, on_roster: bool = False, open_matters: int = 0
+    ) -> None:
+        self.dog = dog
+        if on_roster:
+            still = (
+                f"{counted(open_matters, 'matter')} of it {'is' if open_matters == 1 else 'are'} "
+                "still open, though: see 'voicelog matters list'"
+                if open_matters
+                else "add a recording or notes with 'voicelog add'"
+            )
+            super().__init__(
+                f"{dog} has no session in the log, so there is nothing to write of it; {still}."
+            )
+            return
         known = ", ".join(filter(None, have)) or "none yet"
         super().__init__(
             f"There is no session of '{dog}' in the log; dogs that have one: {known}; "
             "correct the name or add a recording."
         )
-        self.dog = dog
+
+
+def no_sessions(catalog: SessionCatalog, dog: str) -> NoSessionsError:
+    """What to say of a dog without a session. `catalog` is that of the log."""
+    profile = catalog.log.roster().dog(dog)
+    if profile is None:
+        return NoSessionsError(dog, catalog.dogs())
+    matters = (one for found in catalog.matters(None, dog).values() for one in found)
+    count = sum(one.stands for one in matters)
+    return NoSessionsError(profile.name, catalog.dogs(), on_roster=True, open_matters=count)
 
 
 def logged_dog(catalog: SessionCatalog, dog: str) -> str | None:
@@ -76,7 +101,7 @@ def chosen_sessions(
     known = catalog.dogs()
     name = None if dog is None else logged_dog(catalog, dog)
     if dog is not None and name is None:
-        raise NoSessionsError(dog, known)
+        raise no_sessions(catalog, dog)
     rows = catalog.headings(SessionFilter(dog=name)).rows
     found = [row for row in reversed(rows) if row.dog is not None]
     found.sort(key=lambda row: (known.index(row.dog or ""), row.day is not None))
