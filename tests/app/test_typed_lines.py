@@ -164,10 +164,10 @@ def test_every_line_that_cannot_be_taken_is_named_at_once() -> None:
     assert str(refused.value) == (
         "Nothing of notes.txt was kept: 4 lines have to be corrected first.\n"
         "  Line 2, '3 came': is 3 a time or a level? Type '3 s came' for a time, 'level 3 came' "
-        "for a level.\n"
+        "for a level. Neither: put # in front, and it is left out.\n"
         "  Line 3, '5:0 here': this is not a time; write it as 0:10, 0:07:42 or 7:42 am.\n"
         "  Line 4, '4 ignored': is 4 a time or a level? Type '4 s ignored' for a time, 'level 4 "
-        "ignored' for a level.\n"
+        "ignored' for a level. Neither: put # in front, and it is left out.\n"
         "  Line 6, '0:10 came': this time is before that of line 5; correct one of the two."
     )
 

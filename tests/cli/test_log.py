@@ -140,7 +140,7 @@ def test_a_name_that_sounds_like_a_command_is_pointed_out(voicelog: Voicelog) ->
     result = voicelog("dogs", "put", "Bird")
     assert result.code == 0
     assert result.err.splitlines()[0] == (
-        "voicelog: The name 'Bird' sounds the same as 'bird'. Another is safer, for example "
+        "voicelog: The name 'Bird' is a word of the notes as well. Another is safer, for example "
         "'Bruno', 'Banjo' or 'Magpie'; or check it in the evening."
     )
 

@@ -19,6 +19,14 @@ def test_both_words_stand_in_it_how_soon_it_happens_and_what_to_do() -> None:
     )
 
 
+def test_a_name_that_is_a_word_of_the_notes_is_not_said_to_sound_like_itself() -> None:
+    cue = NameConflict("cue", "Come", "come", "same", ("home",))
+    assert heard_as_words(cue) == (
+        "The cue 'Come' is a word of the notes as well. Another is safer, for example 'home'; or "
+        "check it in the evening."
+    )
+
+
 @pytest.mark.parametrize(
     ("better", "told"),
     [

@@ -290,6 +290,28 @@ def test_a_dog_that_failed_was_pressed_and_came_keeps_both_without_a_question(
     assert rep_questions(session) == ()
 
 
+@pytest.mark.parametrize(
+    "line",
+    [
+        "here ignored level 3 nothing level 4 came",
+        "here ignored level 3 level 4 came",
+        "here ignored level 3 ear flick up to 4 came",
+        "here ignored level 3 ignored level 4 came",
+    ],
+)
+def test_presses_after_a_dog_failed_are_of_the_same_call(line: str) -> None:
+    (rep,) = reps_of(line)
+    assert (rep.cue, rep.outcome, rep.failed_first) == ("here", "complied", "ignored")
+    assert [mark.level for mark in rep.levels] == [3, 4]
+    assert not rep.doubtful
+
+
+def test_a_press_after_what_came_of_the_last_is_another_rep() -> None:
+    assert len(reps_of("here level 3 ignored level 4 came")) == 2
+    assert len(reps_of("here ignored level 3 came level 4 came")) == 2
+    assert len(reps_of("here ignored level 3 came", "level 4 came")) == 2
+
+
 def test_where_no_press_lies_between_a_person_says_what_came_first() -> None:
     for line, both in (
         ("here no button ignored came", "ignored came"),

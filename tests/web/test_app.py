@@ -438,7 +438,7 @@ def test_a_profile_is_kept_and_what_sounds_alike_is_pointed_out(page: TestClient
     assert 'value="20"' in page.get("/dogs/Bracken").text
     new = {"name": "Bird", "cues": ["here"], "transmitter": {"top": 10}}
     alike = page.post("/api/alike", json=new, headers=TOKEN).json()["alike"]
-    assert any("sounds the same as 'bird'. Another is safer" in line for line in alike)
+    assert any("is a word of the notes as well. Another is safer" in line for line in alike)
     told = page.post("/api/dog", json={"was": "", "dog": new}, headers=TOKEN).json()
     assert told["alike"] == alike
     bird = log.roster().dog("bird")

@@ -47,8 +47,11 @@ def heard_as_words(one: NameConflict) -> str:
     better = [f"'{word}'" for word in one.better]
     some = f"{', '.join(better[:-1])} or {better[-1]}" if better[1:] else "".join(better)
     others = f", for example {some}" if some else ""
+    heard = f"{HEARD_AS[one.how]} '{clean(one.other)}'"
+    if one.said.casefold() == one.other:
+        heard = "is a word of the notes as well"
     return (
-        f"The {what} '{clean(one.said)}' {HEARD_AS[one.how]} '{clean(one.other)}'. "
+        f"The {what} '{clean(one.said)}' {heard}. "
         f"Another is safer{others}; or check it in the evening."
     )
 

@@ -73,7 +73,8 @@ def two_things_words(asked: str, ways: Sequence[tuple[str, Sequence[str]]]) -> s
         for meant, lines in ways
         if not lines
     ]
-    return " ".join([f"{asked}?", *([f"Type {', '.join(told)}."] if told else []), *unfit])
+    neither = "Neither: put # in front, and it is left out."
+    return " ".join([f"{asked}?", *([f"Type {', '.join(told)}."] if told else []), *unfit, neither])
 
 
 _ADD = {"dog": "put", "handler": "handler"}

@@ -22,7 +22,7 @@ from voicelog.model import (
     RepTimes,
     SignMark,
 )
-from voicelog.model.domain import NOT_COMING
+from voicelog.model.domain import FAILED, NOT_COMING
 from voicelog.model.phrases import (
     CueCountPhrase,
     CuePhrase,
@@ -123,6 +123,11 @@ class RepBuilder:
         """Whether the last press is one that lasts and was not said to be over."""
         last = self.presses[-1] if self.presses else None
         return last is not None and last.mode in _HELD and last.ended_s is None
+
+    @property
+    def is_pressed_since(self) -> bool:
+        """Whether the dog failed, was pressed since, and nothing was said of what came of it."""
+        return self.outcome in FAILED and len(self.presses) > self.presses_before
 
     @property
     def exercise(self) -> str | None:

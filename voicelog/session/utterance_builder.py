@@ -254,6 +254,8 @@ class _UtteranceBuilder:
         closed = self.closed_here
         if closed is not None and do in _OPENING and not closed.has_stimulus:
             return closed
+        if closed is not None and do != "none" and closed.is_pressed_since:
+            return closed  # "ignored level three, nothing, level four, came" is one call
         return self.opened()
 
     def left_after_outcome(self) -> RepBuilder | None:
@@ -315,8 +317,9 @@ class _UtteranceBuilder:
         if rep.outcome == "complied" and phrase.outcome in _MORE_OF_COMPLIED:
             rep.refine(phrase.outcome)
         else:
-            pressed_since = len(rep.presses) > rep.presses_before
-            mended = phrase.outcome == "helped" or (phrase.outcome in _DONE and pressed_since)
+            mended = phrase.outcome == "helped" or (
+                phrase.outcome in _DONE and rep.is_pressed_since
+            )
             if rep.outcome in FAILED and mended:
                 rep.fail_first(rep.outcome)
             elif rep.outcome is not None:
