@@ -367,3 +367,16 @@ def test_what_is_neither_sound_nor_text_is_not_taken_for_notes(
         told = voicelog("add", path, "--dog", "Bracken")
         assert told.code == 1
         assert "--typed" not in told.err
+
+
+def test_notes_of_no_dog_are_said_to_be_of_none_and_how_to_say_whose(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    path = typed_file(tmp_path, "here level three came")
+    told = voicelog("add", "--typed", path, "--at", DATE).out
+    (line,) = [one for one in told.splitlines() if "no dog was named" in one]
+    command = line.partition("'voicelog ")[2].partition("'")[0].replace("DOG", "Bracken").split()
+    assert voicelog(*command).code == 0
+    assert "Bracken" in voicelog("summary", "Bracken").out
+    other = typed_file(tmp_path, "here level two came", name="other.txt")
+    assert "no dog" not in voicelog("add", "--typed", other, "--dog", "Wren", "--at", DATE).out

@@ -19,6 +19,8 @@ BOTH = (
 )
 PRIVATE = "It holds names and voices, unencrypted: keep it where only you can read it.\n"
 
+NOTHING_NEW = "wren.zip: 0 new recordings, 0 new events, 0 files of sound or typed notes.\n"
+
 
 @pytest.fixture(autouse=True)
 def _morning(voicelog: Voicelog, tmp_path: Path) -> None:
@@ -31,7 +33,9 @@ def _morning(voicelog: Voicelog, tmp_path: Path) -> None:
 def test_a_backup_comes_back_elsewhere(voicelog: Voicelog, tmp_path: Path) -> None:
     file = tmp_path / "b.zip"
     saved = voicelog("backup", file)
-    assert saved.out == f"1 recording with 1 sound file saved to {file}. {PRIVATE}"
+    assert (
+        saved.out == f"1 recording with 1 file of sound or typed notes saved to {file}. {PRIVATE}"
+    )
     again = voicelog("backup", file)
     assert (again.code, again.err) == (
         2,
@@ -39,7 +43,9 @@ def test_a_backup_comes_back_elsewhere(voicelog: Voicelog, tmp_path: Path) -> No
     )
     new = tmp_path / "new"
     restored = voicelog("restore", file, "--data-dir", new)
-    assert restored.out == f"{new}: 1 new recording, 27 new events, 1 sound file.\n"
+    assert (
+        restored.out == f"{new}: 1 new recording, 27 new events, 1 file of sound or typed notes.\n"
+    )
     for command in (("summary", "--all"), ("dogs", "list"), ("check",)):
         there, here = voicelog(*command, "--data-dir", new), voicelog(*command)
         if command == ("check",):
@@ -53,7 +59,7 @@ def test_a_backup_comes_back_elsewhere(voicelog: Voicelog, tmp_path: Path) -> No
         else:
             assert there.out == here.out
     twice = voicelog("restore", file, "--data-dir", new)
-    assert twice.out == f"{new}: 0 new recordings, 0 new events, 0 sound files.\n"
+    assert twice.out == f"{new}: 0 new recordings, 0 new events, 0 files of sound or typed notes.\n"
 
 
 def test_what_is_no_backup_is_one_sentence(voicelog: Voicelog, tmp_path: Path) -> None:
@@ -77,14 +83,19 @@ def test_a_bundle_is_of_one_dog_and_is_added_like_a_recording(
     other = tmp_path / "other"
     taken = voicelog("add", out / "wren.zip", "--data-dir", other)
     assert taken.out == (
-        "wren.zip: 1 new recording, 15 new events, 1 sound file. New on the roster: Wren.\n"
+        "wren.zip: 1 new recording, 15 new events, 1 file of sound or typed notes. New on the "
+        "roster: Wren.\n"
     )
     assert "Bracken" not in voicelog("summary", "--all", "--data-dir", other).out
     assert "Wren" in voicelog("summary", "--all", "--data-dir", other).out
     again = voicelog("add", out / "wren.zip", "--data-dir", other)
-    assert again.out == "wren.zip: 0 new recordings, 0 new events, 0 sound files.\n"
+    assert (
+        again.out == "wren.zip: 0 new recordings, 0 new events, 0 files of sound or typed notes.\n"
+    )
     back = voicelog("add", out / "wren.zip")
-    assert back.out == "wren.zip: 0 new recordings, 0 new events, 0 sound files.\n"
+    assert (
+        back.out == "wren.zip: 0 new recordings, 0 new events, 0 files of sound or typed notes.\n"
+    )
 
 
 def test_a_bundle_needs_a_dog_that_has_sessions(voicelog: Voicelog, tmp_path: Path) -> None:

@@ -120,8 +120,7 @@ def test_a_dog_of_the_roster_without_sessions_has_a_plan(log: Voicelog) -> None:
     refused = log("progress", "Rook")
     assert refused.code == 1
     assert refused.err == (
-        "voicelog: Rook has no session in the log, so there is nothing to write of it; add a "
-        "recording or notes with 'voicelog add'.\n"
+        "voicelog: Rook has no session in the log; add a recording or notes with 'voicelog add'.\n"
     )
     unknown = log("progress", "Rok")
     assert unknown.err == (
@@ -139,8 +138,8 @@ def test_of_a_dog_whose_only_session_was_deleted_what_is_open_is_told(
         told = log(*paper)
         assert (told.code, told.err) == (
             1,
-            "voicelog: Wren has no session in the log, so there is nothing to write of it; 1 "
-            "matter of it is still open, though: see 'voicelog matters list'.\n",
+            "voicelog: Wren has no session in the log; 1 matter of it is still open, though: see "
+            "'voicelog matters list'.\n",
         )
     assert not (tmp_path / "w.pdf").exists()
     assert "yelped" in log("matters", "list", "Wren").out

@@ -228,4 +228,5 @@ def _commit(
         note=intake.note,
         dated=begun.started_at is not None,
         named=dogs_named(intake.events, grammar_with(begun.roster, optional), begun.dog),
+        recording=intake.id,
     )

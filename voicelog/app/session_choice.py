@@ -39,9 +39,7 @@ class NoSessionsError(VoicelogError):
                 if open_matters
                 else "add a recording or notes with 'voicelog add'"
             )
-            super().__init__(
-                f"{dog} has no session in the log, so there is nothing to write of it; {still}."
-            )
+            super().__init__(f"{dog} has no session in the log; {still}.")
             return
         known = ", ".join(filter(None, have)) or "none yet"
         super().__init__(

@@ -26,7 +26,7 @@ from voicelog.cli.intake import intake_options, refusal_words, taken_files
 from voicelog.cli.open_catalog import refreshed_session_catalog
 from voicelog.cli.workers import chosen_workers
 from voicelog.model import UsageError, VoicelogError
-from voicelog.report.added_words import ADDED_NEXT, added_words
+from voicelog.report.added_words import ADDED_NEXT, added_words, nameless_words
 from voicelog.report.merge_words import merged_words
 from voicelog.store import Log
 from voicelog.store.bagit import is_bagit
@@ -81,7 +81,8 @@ def add(
         )
         if redate and wanted.at is None:
             raise UsageError("Found --redate without --at, wanted the right date; add --at.")
-        failed = heard = False
+        failed = False
+        heard: dict[str, str] = {}
         count = len(files.paths)
         with chosen_workers(
             count, jobs, cluster, cluster_unencrypted, wanted.heard_with
@@ -95,8 +96,14 @@ def add(
                     failed = True
                 else:
                     typer.echo(f"{path.name}: {result.words}")
-                    heard = heard or result.heard
-        refreshed_session_catalog(log, tell=True)
+                    heard |= {result.heard: path.name} if result.heard else {}
+        catalog = refreshed_session_catalog(log, tell=True)
+        for recording, file in heard.items():
+            line = catalog.line(recording)
+            worked = {rep.session for rep in line.reps}
+            for session in line.sessions:
+                if not session.dog and session.id in worked:
+                    typer.echo(nameless_words(file, session.id))
     if heard:
         typer.echo(ADDED_NEXT)
     if failed:
@@ -104,10 +111,11 @@ def add(
 
 
 class _AddTold(NamedTuple):
-    """What came of a file in words, and whether something in it was heard now."""
+    """What came of a file in words, and the id of the recording that was heard now, "" where none
+    was."""
 
     words: str
-    heard: bool
+    heard: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,10 +150,10 @@ class _Adding:
         """Add one of the files, or a bundle; what came of it. `outcome` is what another
         process heard in it."""
         if is_bagit(path):
-            return _AddTold(merged_words(import_bundle(self.log, path)), heard=False)
+            return _AddTold(merged_words(import_bundle(self.log, path)))
         wanted = replace(self.files.options_for(path, self.options), outcome=outcome)
         added = add_file(self.log, path, wanted, redate=self.redate, anyway=self.anyway)
-        return _AddTold(added_words(added), heard=added.heard is not None)
+        return _AddTold(added_words(added), added.heard.recording if added.heard else "")
 
 
 def _wanted_anyway(error: SameSoundError) -> bool:

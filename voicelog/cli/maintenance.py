@@ -42,7 +42,8 @@ def backup(
         path, saved = backup_log(log, file, bar.done_so_far)
         how = _LOCKED if log.locked else _PRIVATE
     typer.echo(
-        f"{counted(saved.recordings, 'recording')} with {counted(saved.sounds, 'sound file')}"
+        f"{counted(saved.recordings, 'recording')} with {counted(saved.sounds, 'file')} of sound "
+        "or typed notes"
         f"{' and the settings' if saved.settings else ''} saved to {path}. {how}"
     )
     _complain(saved.missing, saved.changed)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Literal
 
@@ -45,6 +45,7 @@ class HeardFile:
 
     `note` is what the user must know of its sound or of who heard it, else None. `dated`: it has
     a time. `named`: the dogs in it that are not surely the one that was given with it, each once.
+    `recording` is the id that it has in the log.
     """
 
     accepted: int
@@ -53,6 +54,7 @@ class HeardFile:
     note: str | None
     dated: bool
     named: tuple[NamedDog, ...] = ()
+    recording: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from datetime import datetime
 from voicelog.model.adding import AddedFile, Dating, NamedDog
 from voicelog.report.words import clean, clock, counted, day
 
-__all__ = ["ADDED_NEXT", "added_words", "left_out_words"]
+__all__ = ["ADDED_NEXT", "added_words", "left_out_words", "nameless_words"]
 
 _THERE = "already in the log"
 _THERE_LEFT = f"{_THERE}, left as it is"
@@ -46,6 +46,16 @@ def _named(one: NamedDog, at_page: bool) -> str:
         f"At {at} a dog is named that may not be on the roster: it sounded like "
         f"'{clean(one.sound)}' and is taken for {dog}. No rep after it counts until you say whose "
         f"it is: {_HOW_TO_NAME[at_page]}."
+    )
+
+
+def nameless_words(name: str, session: str) -> str:
+    """That a file of this name has reps of no dog, in the session of that id, and how to say
+    whose they are."""
+    return (
+        f"{clean(name)}: no dog was named, so its reps are of none: say whose with 'voicelog "
+        f"correct --session {clean(session)} --to DOG'. Next time: --dog DOG, or begin the notes "
+        "with 'start session DOG'."
     )
 
 

@@ -15,7 +15,7 @@ def merged_words(done: MergeResult) -> str:
     merge."""
     said = (
         f"{counted(done.recordings, 'new recording')}, {counted(done.events, 'new event')}, "
-        f"{counted(done.sounds, 'sound file')}."
+        f"{counted(done.sounds, 'file')} of sound or typed notes."
     )
     if done.dogs:
         said += f" New on the roster: {clean(', '.join(done.dogs))}."

@@ -11,7 +11,7 @@ def test_a_last_rep_that_failed_is_a_remark(outcome: str) -> None:
     finding = the(Field().rep(2).rep(2, outcome), "ended-failed")
     assert finding.severity == "remark"
     assert finding.reps == (2,)
-    assert finding.message == f"The session ended on a rep that failed in rep 2: {outcome}."
+    assert finding.message == f"The session ended on a failure in rep 2: {outcome}."
     assert finding.advice == "Finish with something the dog knows, no button."
 
 
@@ -31,7 +31,7 @@ def test_a_rep_left_open_does_not_hide_a_failure() -> None:
 def test_which_rep_is_the_last_their_order_tells() -> None:
     left_open = Field().rep(2, "ignored").cue().wait(90).cue()
     assert the(left_open, "ended-failed").message == (
-        "The last rep of which the end was said failed in rep 1: ignored."
+        "The last outcome that was said is a failure in rep 1: ignored."
     )
 
 

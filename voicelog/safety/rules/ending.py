@@ -47,7 +47,7 @@ def ended_failed(view: RuleContext) -> Iterator[RuleMatch]:
             told.newest = mark.rep
     for mark, is_last in _of_last_reps(view, told):
         if mark.name in FAILED:
-            what = "The session ended on a rep that failed"
+            what = "The session ended on a failure"
             yield RuleMatch(
                 mark.entry,
                 (mark,),
@@ -56,7 +56,7 @@ def ended_failed(view: RuleContext) -> Iterator[RuleMatch]:
             )
 
 
-_SAID = "The last rep of which the end was said failed"
+_SAID = "The last outcome that was said is a failure"
 
 
 def _of_last_reps(view: RuleContext, told: _LastOutcomes) -> Iterator[tuple[Mark, bool]]:
