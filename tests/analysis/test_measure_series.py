@@ -44,7 +44,7 @@ def test_a_dog_that_learns_has_a_rising_trend() -> None:
     assert isinstance(one.trend, Trend)
     assert one.trend.slope > 0
     assert series_trend_words(one).startswith(
-        "The share of first calls answered unaided rises by 10.0 in 100"
+        "The share of first calls answered unaided rises by 10.0 of 100 calls"
     )
     assert [point.of for point in one.points] == [10] * 10
     assert one.points[0].reps[0] == "s0.1"

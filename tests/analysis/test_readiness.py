@@ -84,8 +84,8 @@ def test_seven_in_ten_are_never_enough() -> None:
 def test_the_points_and_what_is_missing_are_said() -> None:
     step = steps(good(0, came=8), good(1))["distraction"]
     assert found_in(step.criteria[0]) == (
-        "19 of 100 points: 8 of 10 calls unaided on 1 Mar 2031 (+7); "
-        "9 of 10 calls unaided on 2 Mar 2031 (+13)"
+        "19 of 100 points: 8 of 10 calls unaided on 1 Mar 2031 (7 points); "
+        "9 of 10 calls unaided on 2 Mar 2031 (13 points)"
     )
     assert step_words(step) == (
         "Not yet ready for low; missing: about 9 more sessions with 9 of 10 calls unaided (about "
@@ -141,7 +141,7 @@ def test_what_is_long_ago_or_has_no_date_says_nothing_of_today() -> None:
     step = steps(*enough(), later)["distraction"]
     assert evidence(step).old == 10
     assert found_in(step.criteria[0]) == (
-        "18 of 100 points: 9 of 10 calls unaided on 20 May 2031 (+18); "
+        "18 of 100 points: 9 of 10 calls unaided on 20 May 2031 (18 points); "
         "not counted: 10 sessions too long ago"
     )
     assert steps(*enough(), today=date(2031, 4, 25))["distraction"].verdict == "ready"
@@ -184,7 +184,7 @@ def test_doubtful_reps_are_read_as_not_met_and_shown() -> None:
     first = evidence(steps(*enough(), vague)["distraction"])
     assert not first.met
     assert found_in(first).split("; ")[-3:-1] == [
-        "0 of 10 calls unaided on 11 Mar 2031 (-122",
+        "0 of 10 calls unaided on 11 Mar 2031 (122 points taken off",
         "not met: 10 to check)",
     ]
 
@@ -210,8 +210,8 @@ def test_a_stimulus_of_any_kind_is_never_a_first_call(press: RepDigest) -> None:
     assert "evidence" in unmet(first)
     assert found_in(first.criteria[0]) == (
         "0 of 100 points: "
-        "6 of 10 calls unaided on 1 Mar 2031 (-16; not met: 2 with a stimulus); "
-        "6 of 10 calls unaided on 2 Mar 2031 (-16; not met: 2 with a stimulus)"
+        "6 of 10 calls unaided on 1 Mar 2031 (16 points taken off; not met: 2 with a stimulus); "
+        "6 of 10 calls unaided on 2 Mar 2031 (16 points taken off; not met: 2 with a stimulus)"
     )
 
 

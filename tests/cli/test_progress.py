@@ -48,11 +48,13 @@ def test_progress_says_what_a_dog_is_ready_for(log: Voicelog) -> None:
     assert "2 sessions, 20 reps; 4 May 2025 to 5 May 2025." in result.out
     flat = " ".join(result.out.split())
     assert (
-        "not yet distraction: none. Not yet ready for low; missing: about 6 more sessions" in flat
+        "not yet distraction: none. Not yet ready for low. missing: about 6 more sessions" in flat
     )
+    assert "Wanted:" not in flat
+    flat = " ".join(log("progress", "bracken", "--on", "2025-05-06", "--all").out.split())
     assert (
-        "10 of 10 calls unaided on 4 May 2025 (+30); 10 of 10 calls unaided on 5 May 2025 (+17)"
-        in flat
+        "10 of 10 calls unaided on 4 May 2025 (30 points); "
+        "10 of 10 calls unaided on 5 May 2025 (17 points)" in flat
     )
     assert "unaided at the first call 20 of 20" in result.out
 

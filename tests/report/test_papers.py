@@ -112,7 +112,8 @@ def test_few_reps_look_like_few_reps() -> None:
     made = paper(session_digest([rep(n, "continuous", [2 + n % 2]) for n in range(1, 5)]))
     few = [line for section in made.sections for line in section.lines if line.few]
     assert any(line.label == "answers" for line in few)
-    assert "        few  recall, continuous, distraction none: 4 reps" in paper_text.render(made)
+    told = paper_text.render(made, every=True)
+    assert "        few  recall, continuous, distraction none: 4 reps" in told
     assert 'class="few' in paper_html.render(made)
     calls = next(line for section in made.sections for line in section.lines if "first call" in
                  line.words and line.label == "recall")  # fmt: skip
@@ -236,8 +237,29 @@ def test_the_two_aims_belong_together() -> None:
         r"with 9 of 10 calls unaided \(about \d+ sessions with 8 of 10\), at none", told
     )
     # nothing is reckoned of what was never tried
-    assert "missing: calls at medium distraction or above (not one counts yet);" in told
+    assert "calls at medium distraction or above (not one counts yet);" in told
     assert "10 more sessions" not in told
+
+
+def lines_read_first(text: str) -> int:
+    """Lines from the title to what is left out, above the cautions that stand under every paper."""
+    return text[: text.index(": --all.")].count("\n") + 1
+
+
+def test_what_is_read_first_fits_a_screen_in_the_order_in_which_it_decides() -> None:
+    hard = rep(11, "continuous", [11], "complied", [("yelped", "strong", 11)])
+    bad = session_digest([*good(6).reps, hard], 6, stops=("skin",), skin="red")
+    weeks = [good(day, button=4, level=3 + day % 2) for day in range(6)]
+    made = paper(*weeks, bad)
+    text = paper_text.render(made)
+    titles = re.findall(r"^ {13}([A-Z]{2}[A-Z ]+)$", text, flags=re.MULTILINE)
+    assert titles[:4] == ["IN SHORT", "OPEN MATTERS", "NEXT SESSION", "READY FOR"]
+    assert titles[-1] == "BASED ON"
+    assert lines_read_first(text) <= 50
+    whole = paper_text.render(made, every=True)
+    for words in ("why:", "warm-up:", "Wanted:", "QUESTIONS"):
+        assert words in whole
+        assert words not in text
 
 
 def test_after_one_session_what_is_too_little_to_tell_is_one_line() -> None:
@@ -245,7 +267,7 @@ def test_after_one_session_what_is_too_little_to_tell_is_one_line() -> None:
     assert "Not yet ready for any step: 1 session says too little" in text_of(made)
     assert "Wanted:" not in paper_text.render(made)
     assert "Wanted:" in paper_text.render(made, every=True)
-    assert "Wanted:" in paper_text.render(paper(good(0), good(2)))
+    assert "missing:" in paper_text.render(paper(good(0), good(2)))
 
 
 def test_reps_are_named_by_session() -> None:

@@ -40,7 +40,7 @@ def test_eighteen_sessions_of_progress_are_told_in_three_sentences() -> None:
         "From 31 Mar 2031 to 2 Apr 2031 it came 20 of 30 times at high, unaided 20 (95% interval "
         "37% to 87%).",
         "Better over 18 sessions, all distractions taken together: unaided at high about 51% in "
-        "its first session there, 81% in its last (95% interval of the change 22 to 37 in 100).",
+        "its first session there, 81% in its last (95% interval 22 to 37 more of 100 calls).",
         "Nothing is open.",
     )
     text = paper_text.render(progress_paper.build(EIGHTEEN, JUNO, RULES, on(33)))

@@ -47,7 +47,7 @@ def calls_section(found: DogOverview) -> PaperSection:
                 words=f"{words}.",
                 few=few,
                 level=level,
-                detail=one.by not in ("all", "distraction"),
+                detail=one.by not in ("all", "distraction") or (one.by == "distraction" and few),
                 reps=one.reps,
             )
         )
@@ -60,7 +60,7 @@ def calls_section(found: DogOverview) -> PaperSection:
             words += f"; times to come compared: {p_value_words(found.baseline.come.p)}"
         lines.append(PaperLine(label="baseline", words=f"{words}.", reps=found.baseline.reps))
     elif found.shares:
-        lines.append(PaperLine(label="baseline", words=unknown_words(found.baseline)))
+        lines.append(PaperLine(label="baseline", words=unknown_words(found.baseline), detail=True))
     return PaperSection(
         title="Calls",
         lines=tuple(lines),
@@ -94,7 +94,7 @@ def times_section(all_of_them: Sequence[ResponseTimes]) -> PaperSection:
         groups = [group for group in one.groups if group.timed]
         if not groups:
             words = "no rep was timed: that needs the call and the outcome said apart."
-            lines.append(PaperLine(label=one.drill or "drill not said", words=words))
+            lines.append(PaperLine(label=one.drill or "drill not said", words=words, detail=True))
             continue
         for group in groups:
             label = f"to {group.what}" if group.group == THESE_SESSIONS else group.group
@@ -106,7 +106,8 @@ def times_section(all_of_them: Sequence[ResponseTimes]) -> PaperSection:
                     words=words,
                     few=group.timed < FEW_REPS,
                     level=inner,
-                    detail=bool(inner) and group.group != SESSIONS_BEFORE,
+                    detail=group.timed < FEW_REPS
+                    or (bool(inner) and group.group != SESSIONS_BEFORE),
                     reps=group.reps,
                 )
             )
@@ -120,7 +121,7 @@ def times_section(all_of_them: Sequence[ResponseTimes]) -> PaperSection:
                         words=f"to {comparison.what}, {' / '.join(comparison.groups)}: {verdict} "
                         f"(log-rank {p_value_words(p)}).",
                         level=1,
-                        detail=p >= 0.05,
+                        detail=True,
                     )
                 )
         figure = figure or times_figure(one)

@@ -24,6 +24,7 @@ from voicelog.report.words import clean, counted, date_words
 
 __all__ = ["ceiling_line", "levels_section"]
 
+TOO_MUCH = "too much"
 SESSIONS_TOLD_AT_ONCE = 6
 """Sessions back in which a series of levels must have been worked to be told at once."""
 
@@ -31,7 +32,8 @@ _MODES: Mapping[Mode, str] = {"momentary": "tap", "continuous": "continuous"}
 
 
 def levels_section(found: DogOverview, scope: SessionScope) -> PaperSection:
-    """The ceiling, then each series of levels; those not worked lately only as details."""
+    """The ceiling, which names the lowest strong sign of all, then each series of levels; those not
+    worked lately or with few reps only as details, and what was too much in each."""
     lines: list[PaperLine] = []
     recent = {
         rep.id
@@ -41,12 +43,16 @@ def levels_section(found: DogOverview, scope: SessionScope) -> PaperSection:
     for one in found.levels:
         told = _series_lines(one, found.ceiling.strong)
         old = recent.isdisjoint(one.reps)
-        lines += [line.model_copy(update={"detail": line.detail or old}) for line in told]
+        hidden = old or one.of < FEW_REPS
+        lines += [
+            line.model_copy(update={"detail": line.detail or hidden or line.label == TOO_MUCH})
+            for line in told
+        ]
     if found.levels and all(_is_unknown(one) for one in found.levels):
         words = (
             f"Noticed and answered levels: too few reps yet, {FEW_REPS} with a level are needed."
         )
-        lines.append(PaperLine(label="", words=words, few=True))
+        lines.append(PaperLine(label="", words=words, few=True, detail=bool(found.ceiling.strong)))
     if lines or found.ceiling.strong:
         lines.insert(0, ceiling_line(found.ceiling, button=found.plan.names_levels))
     else:
@@ -125,7 +131,7 @@ def _series_lines(one: LevelSeries, lowest: LowestStrongSign | None) -> list[Pap
     if one.strong is not None:
         lines.append(
             PaperLine(
-                label="too much",
+                label=TOO_MUCH,
                 words=f"{one.strong.level} at the lowest {strong_sign_words(one.strong)}.",
                 mark="caution",
                 level=inner,
@@ -142,9 +148,9 @@ def _none_here_line(lowest: LowestStrongSign | None, level: int) -> PaperLine:
     """That a series has no strong sign. `lowest` is the lowest of the dog in any drill and mode,
     doubtful reps included: where there is one, that is named."""
     if lowest is None:
-        return PaperLine(label="too much", words="no strong sign so far.", level=level)
+        return PaperLine(label=TOO_MUCH, words="no strong sign so far.", level=level)
     return PaperLine(
-        label="too much",
+        label=TOO_MUCH,
         words=f"{lowest.level} at the lowest, in other reps {strong_sign_words(lowest)}.",
         mark="caution",
         level=level,

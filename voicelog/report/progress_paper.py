@@ -1,5 +1,8 @@
-"""The progress of one dog: what it notices, answers and what is too much; how it goes on; what
-it is ready for; what to do next.
+"""The progress of one dog: how it goes and what is open; what to do next; what it is ready for;
+what it notices, answers and what is too much; how often it comes and how fast.
+
+What is decided with stands first and fits a screen; what it follows from is a detail, for who asks
+for more.
 
 Worded once, here, from the results of the analysis. No number stands without the reps it
 rests on, and few reps are said to be few.
@@ -15,6 +18,7 @@ from voicelog.analysis.collar_use import uses_collar
 from voicelog.analysis.criterion import EnoughEvidence
 from voicelog.analysis.open_matters import OpenMatter
 from voicelog.analysis.overview import DogOverview, overview
+from voicelog.analysis.plan import Plan
 from voicelog.analysis.questions import Answer, Question, questions
 from voicelog.analysis.readiness import ReadinessStep
 from voicelog.analysis.session_digest import SessionDigest, by_date
@@ -34,15 +38,16 @@ from voicelog.report.wording.levels import (
 )
 from voicelog.report.wording.questions import METHOD, answer_words, question_words
 from voicelog.report.wording.readiness import (
-    NO_SUCH_SESSION,
     criterion_words,
     evidence_note,
+    missing_words,
     now_words,
     step_note,
-    step_words,
+    verdict_words,
 )
 from voicelog.report.wording.records import worded
 from voicelog.report.wording.statistics import (
+    NO_TREND,
     series_change_words,
     series_trend_words,
 )
@@ -78,14 +83,14 @@ def build(
         for section in (
             _with_course(story_section(found), found, scope, session_digests, today),
             matters_section(found.matters, face),
-            _basis(scope, found, session_digests, collar=collar),
-            plan_section(found.plan, collar=collar, matters_told=bool(found.matters)),
-            *([levels_section(found, scope)] if collar else []),
+            _next(found.plan, collar=collar, matters_told=bool(found.matters)),
             _ready(found.readiness, len(session_digests)),
+            *([levels_section(found, scope)] if collar else []),
             calls_section(found),
-            times_section(found.times),
             _change(found, collar=collar),
-            questions_section(session_digests, thresholds, collar=collar),
+            times_section(found.times),
+            _for_who_asks(questions_section(session_digests, thresholds, collar=collar)),
+            _basis(scope, found, session_digests, collar=collar),
         )
         if section.lines or section.figure
     )
@@ -159,9 +164,10 @@ def story_section(found: DogOverview) -> PaperSection:
     lines = [PaperLine(label="recall", words=told[0], few=not one.enough, reps=reps)]
     if len(told) > 2:
         few = isinstance(one.change, Unknown)
-        lines.append(PaperLine(label="change", words=told[1], few=few, reps=change))
+        lines.append(PaperLine(label="change", words=told[1], few=few, reps=change, detail=few))
     stop = "stop" if found.plan.stops else ""
-    lines.append(PaperLine(label="open", words=told[-1], mark=stop, reps=open_reps))
+    listed = bool(found.matters)  # right below it
+    lines.append(PaperLine(label="open", words=told[-1], mark=stop, reps=open_reps, detail=listed))
     return PaperSection(title="In short", lines=tuple(lines))
 
 
@@ -177,6 +183,30 @@ def _with_course(
     highest = found.ceiling.level if found.plan.names_levels else None
     figure = course_figure(session_digests, scope, drill, highest, today)
     return section.model_copy(update={"figure": figure})
+
+
+def _next(one: Plan, *, collar: bool, matters_told: bool) -> PaperSection:
+    """The plan in short, its reasons, the warm-up and what to watch for only for who asks for more:
+    `plan` has all of it. Where there is to be no session its reasons are what there is to know."""
+    section = plan_section(one, collar=collar, matters_told=matters_told)
+    if not one.session:
+        return section
+    lines = section.lines[: len(section.lines) - len(one.watch)]
+    told = tuple(
+        line.model_copy(update={"detail": line.level > 0 or line.label == "warm-up"})
+        for line in lines
+    )
+    watch = _as_details(section.lines[len(lines) :])
+    return section.model_copy(update={"lines": (*told, *watch)})
+
+
+def _for_who_asks(section: PaperSection) -> PaperSection:
+    """A section all of which is for who asks for more."""
+    return section.model_copy(update={"lines": _as_details(section.lines)})
+
+
+def _as_details(lines: Sequence[PaperLine]) -> tuple[PaperLine, ...]:
+    return tuple(line.model_copy(update={"detail": True}) for line in lines)
 
 
 def _basis(
@@ -245,14 +275,24 @@ def _too_little(steps: Sequence[ReadinessStep], sessions: int) -> str:
 
 def _ready(steps: Sequence[ReadinessStep], sessions: int) -> PaperSection:
     lines: list[PaperLine] = []
+    first = next((step for step in steps if step.verdict == "not yet"), None)
     for step in steps:
         lines.append(
             PaperLine(
                 label=step.ladder,
-                words=f"{now_words(step)}. {step_words(step)}",
+                words=f"{now_words(step)}. {verdict_words(step)}",
                 mark=step.verdict,
             )
         )
+        if step.verdict in ("nearly", "not yet"):
+            lines.append(
+                PaperLine(
+                    label="missing",
+                    words=f"{missing_words(step)}.",
+                    level=1,
+                    detail=step.verdict != "nearly" and step != first,
+                )
+            )
         for one in step.criteria:
             criterion = criterion_words(one)
             words = f"{criterion.found}. Wanted: {criterion.wanted}."
@@ -262,14 +302,14 @@ def _ready(steps: Sequence[ReadinessStep], sessions: int) -> PaperSection:
                     words=words,
                     mark="yes" if one.met else "no",
                     level=1,
-                    detail=one.met or criterion.found == NO_SUCH_SESSION,
+                    detail=True,
                     reps=one.reps,
                 )
             )
         if note := step_note(step):
             lines.append(PaperLine(label="", words=note, level=1, detail=True))
     if few := _too_little(steps, sessions):
-        lines = [one.model_copy(update={"detail": True}) for one in lines]
+        lines = list(_as_details(lines))
         lines.insert(0, PaperLine(label="", words=few, mark="not yet"))
     note = ""
     if steps:
@@ -322,13 +362,18 @@ def _change(found: DogOverview, *, collar: bool) -> PaperSection:
         reps = tuple(rep for point in one.points for rep in point.reps)
         lines.append(
             PaperLine(
-                label=one.measure, words=series_trend_words(one), few=few, reps=reps, detail=few
+                label=one.measure,
+                words=series_trend_words(one),
+                few=few,
+                reps=reps,
+                detail=isinstance(one.trend, Unknown) or one.trend.p >= NO_TREND,
             )
         )
         if one.measure == "first call":
             few = isinstance(one.change, Unknown)
             words = series_change_words(one)
-            lines.append(PaperLine(label="change", words=words, few=few, level=1, detail=few))
+            none = isinstance(one.change, Unknown) or one.change.signal is None
+            lines.append(PaperLine(label="change", words=words, few=few, level=1, detail=none))
     return PaperSection(
         title="Change",
         lines=tuple(lines),

@@ -95,14 +95,14 @@ def _weaning_words(question: Question, trend: CallTrend) -> str:
     if trend.change == "not told":
         return (
             f"Whether {what} is used less cannot be told from {trend.of} calls{where}: anything "
-            f"from {_more(trend.low, 'of it')} to {_more(trend.high, 'of it')} fits."
+            f"from {_used(trend.low)} to {_used(trend.high)} fits."
         )
     way = "Less" if trend.now < trend.first else "More"
     least, most = sorted((abs(trend.low), abs(trend.high)))
     return (
         f"{way}: {what} was used in about {trend.first:.0%} of calls{where} in the first session "
         f"there, {trend.now:.0%} in the last (95% interval of the change {100 * least:.0f} to "
-        f"{100 * most:.0f} in 100)."
+        f"{100 * most:.0f} of 100 calls)."
     )
 
 
@@ -112,7 +112,7 @@ def _difference_words(one: Answer, result: ShareDifference) -> str:
         f"unaided {result.first:.0%} of {result.of_first} calls {first}, {result.second:.0%} of "
         f"{result.of_second} {second}"
     )
-    span = f"{_more(result.low)} to {_more(result.high)}"
+    span = f"{_more(result.low)} to {_more(result.high)} of 100 calls"
     if result.low <= 0 <= result.high:
         return f"No difference can be told: {shares} (95% interval {span})."
     way = "More" if result.difference > 0 else "Fewer"
@@ -135,10 +135,17 @@ def _named(one: Answer) -> tuple[str, str]:
             return f"beyond {metres}", f"within {metres}"
 
 
-def _more(difference: float, of_what: str = "") -> str:
-    points = round(100 * difference)
-    if points == 0:
-        return "no change" if of_what else "none"
-    more, less = ("more", "less") if of_what else ("more", "fewer")
-    words = f"{abs(points)} in 100 {more if points > 0 else less}"
-    return f"{words} {of_what}".rstrip()
+def _more(difference: float) -> str:
+    """A difference of two shares, of 100 calls."""
+    calls = round(100 * difference)
+    if calls == 0:
+        return "none"
+    return f"{abs(calls)} {'more' if calls > 0 else 'fewer'}"
+
+
+def _used(difference: float) -> str:
+    """How much more or less something was used, in words that tell of what."""
+    calls = round(100 * difference)
+    if calls == 0:
+        return "no change"
+    return f"{'more' if calls > 0 else 'less'} in {abs(calls)} of 100 calls"

@@ -38,6 +38,7 @@ __all__ = [
     "now_words",
     "step_note",
     "step_words",
+    "verdict_words",
 ]
 
 NO_SUCH_SESSION = "no such session"
@@ -226,7 +227,13 @@ def _calls(one: CallCount) -> str:
     }
     beside = ", ".join(f"{count} {why}" for why, count in reasons.items() if count)
     words = f"{one.met} of {counted(one.of, 'call')} unaided on {date_words(one.day)}"
-    return f"{words} ({one.points:+.0f}{f'; not met: {beside}' if beside else ''})"
+    return f"{words} ({_points(one.points)}{f'; not met: {beside}' if beside else ''})"
+
+
+def _points(points: float) -> str:
+    """What a day's calls are worth: "12 points", "33 points taken off"."""
+    whole = round(points)
+    return f"{counted(abs(whole), 'point')}{' taken off' if whole < 0 else ''}"
 
 
 def _little_button(one: LittleButton) -> CriterionWords:
@@ -248,6 +255,14 @@ def _little_button(one: LittleButton) -> CriterionWords:
 
 def step_words(step: ReadinessStep) -> str:
     """The verdict on a step, and what is missing for it."""
+    words = verdict_words(step)
+    if step.verdict in ("at the top", "ready"):
+        return words
+    return f"{words.rstrip('.')}; missing: {missing_words(step)}."
+
+
+def verdict_words(step: ReadinessStep) -> str:
+    """The verdict on a step alone."""
     following = next_words(step)
     match step.verdict:
         case "at the top":
@@ -260,21 +275,24 @@ def step_words(step: ReadinessStep) -> str:
             how = "Not yet ready"
     fell = any(isinstance(one, EnoughEvidence) and one.full for one in step.criteria)
     how = "Fell back, and not ready any more" if fell else how
-    return f"{how} for {following}; missing: {missing_words(step)}."
+    return f"{how} for {following}."
 
 
 def evidence_note(step: ReadinessStep) -> str:
     """What points are, and how often luck has enough of them."""
-    ten = ", ".join(f"{met} of 10 {session_points(met, 10):+.0f}" for met in (10, 9, 8, 7, 5))
+    ten = ", ".join(
+        f"{met} of 10 unaided {_points(session_points(met, 10))}" for met in (10, 9, 8, 7, 5)
+    )
     twice = session_points(10, 10, (10, 10))
     return (
         "Points say how much likelier a session is from a dog that comes unaided at "
         f"{100 * GOOD.rate:.0f} calls in 100 than from one that comes at {100 * POOR.rate:.0f}, "
         f"good and bad days allowed for: {ten}; never under 0, never over 100, which is "
         f"{FULL_RATIO:.0f} to 1. Good days come in runs, so a session after a good one earns less: "
-        f"10 of 10 after 10 of 10 {twice:+.0f}. All calls of one day are one session. A dog that "
-        f"comes at six in ten is called ready by luck in at most {step.chance:.0%} of simulated "
-        f"cases within {LOOKS} sessions, looked at after each; the other criteria make it fewer."
+        f"10 of 10 after 10 of 10 {_points(twice)}. All calls of one day are one session. A dog "
+        f"that comes at six in ten is called ready by luck in at most {step.chance:.0%} of "
+        f"simulated cases within {LOOKS} sessions, looked at after each; the other criteria make "
+        "it fewer."
     )
 
 

@@ -16,6 +16,7 @@ from voicelog.analysis.statistics.up_down import UpDownEstimate, level_at_half
 from voicelog.report.words import counted, date_words
 
 __all__ = [
+    "NO_TREND",
     "cusum_words",
     "disagreement_words",
     "level_words",
@@ -25,6 +26,8 @@ __all__ = [
     "unknown_words",
 ]
 
+NO_TREND = 0.05
+"""The p from which a trend is called none."""
 _MEASURES: dict[Measure, str] = {
     "first call": "the share of first calls answered unaided",
     "with the button": "the share of reps with the button",
@@ -217,7 +220,7 @@ def _trend_words(name: Measure, slope: Trend) -> str:
     what = _MEASURES[name].capitalize()
     over = f"over {counted(slope.of, 'session')}"
     p = p_value_words(slope.p)
-    if slope.p >= 0.05:
+    if slope.p >= NO_TREND:
         return f"{what}: no clear trend {over} ({p})."
     if slope.slope == 0:
         return f"{what}: it changes, but by too little to measure, {over} ({p})."
@@ -232,5 +235,5 @@ def _trend_words(name: Measure, slope: Trend) -> str:
 
 def _amount(name: Measure, value: float) -> str:
     if name in ("first call", "with the button"):
-        return f"{abs(value) * 100:.1f} in 100"
+        return f"{abs(value) * 100:.1f} of 100 {'calls' if name == 'first call' else 'reps'}"
     return f"{abs(value):.2f}{' s' if name == 'seconds to come' else ' levels'}"

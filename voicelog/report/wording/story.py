@@ -61,7 +61,8 @@ def change_words(change: CallTrend | Unknown) -> str:
         return f"Whether that changed cannot be told yet: {_lowered(unknown_words(change))}"
     over = f"over {counted(change.sessions, 'session')}"
     least, most = sorted((change.low, change.high), key=abs)
-    span = f"95% interval of the change {_points(least)} to {_points(most)} in 100"
+    more = "fewer" if change.high < 0 else "more"
+    span = f"95% interval {_points(least)} to {_points(most)} {more} of 100 calls"
     match change.change:
         case "better" | "worse":
             return (
@@ -73,15 +74,15 @@ def change_words(change: CallTrend | Unknown) -> str:
             return (
                 f"Better {over}, although the distraction rose from {change.easiest} to "
                 f"{change.hardest}: unaided about {change.first:.0%} in the first session, "
-                f"{change.now:.0%} in the last (at least {_points(change.low)} in 100 more, at "
-                "95%)."
+                f"{change.now:.0%} in the last (at least {_points(change.low)} more of 100 calls, "
+                "at 95%)."
             )
         case "not told":
             rose = _rose(change)
             return (
                 f"Whether that changed cannot be told from {counted(change.sessions, 'session')}"
                 f"{rose}: {_at(change.at)} anything from {_way(change.low)} to "
-                f"{_way(change.high)} fits."
+                f"{_way(change.high)} of 100 calls fits."
             )
 
 
@@ -237,7 +238,7 @@ def _points(difference: float) -> str:
 def _way(difference: float) -> str:
     if round(100 * difference) == 0:
         return "no change"
-    return f"{_points(difference)} in 100 {'better' if difference > 0 else 'worse'}"
+    return f"{_points(difference)} {'more' if difference > 0 else 'fewer'}"
 
 
 def _raised(words: str) -> str:
