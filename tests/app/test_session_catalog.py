@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.web.evening import NOW, keep
-from voicelog.app import session_catalog as diary_module
+from voicelog.app import recording_rows, session_catalog
 from voicelog.app.session_catalog import SessionCatalog, ready_catalog
 from voicelog.app.session_entries import entries_of
 from voicelog.model import Action, Dog, Reading, Roster
@@ -122,11 +122,17 @@ def test_a_recording_that_comes_in_late_or_moves_takes_its_place(log: Log) -> No
     ]
 
 
+def _become(monkeypatch: pytest.MonkeyPatch, program: str) -> None:
+    """From now on another program derives."""
+    for module in (recording_rows, session_catalog):
+        monkeypatch.setattr(module, "program_stamp", lambda: program)
+
+
 def test_another_program_derives_all_again(log: Log, monkeypatch: pytest.MonkeyPatch) -> None:
     session_catalog = SessionCatalog(log)
     keep(log, QUIET)
     session_catalog.refresh()
-    monkeypatch.setattr(diary_module, "_program", lambda: "tomorrow")
+    _become(monkeypatch, "tomorrow")
     assert session_catalog.refresh() == 1
 
 
@@ -179,7 +185,7 @@ def test_after_a_new_version_the_dog_that_is_asked_for_comes_first(
     bracken = [keep(log, QUIET, str(number), at=day(number)) for number in range(3, 6)]
     nothing = keep(log, ("x wind",), "nothing", at=day(6))
     catalog.refresh()
-    monkeypatch.setattr(diary_module, "_program", lambda: "newer")
+    _become(monkeypatch, "newer")
     assert set(catalog.stale()) == {*wren, *bracken, nothing}
     assert set(catalog.stale(["Wren"])) == {*wren, nothing}
     entry = catalog.line(bracken[0]).entries[1].id

@@ -89,7 +89,7 @@ def test_what_does_not_derive_is_set_aside_and_tried_again_by_another_program(
         return whole(kept, events, *rest, **more)
 
     with monkeypatch.context() as patch:
-        patch.setattr("voicelog.app.session_catalog.derive", older)
+        patch.setattr("voicelog.app.recording_rows.derive", older)
         now = kennel("anna", "share", "now")
         assert (now.code, "1 recording changed" in now.out) == (0, True)
         said = (

@@ -26,8 +26,7 @@ from tests.store.data.make_shared import segments_of
 from tests.store.log_cases import CHILD, clock, one_of_each, recording, spoken
 from voicelog.store import DamagedLogError, Log, database, schema
 from voicelog.store.integrity import check_integrity
-from voicelog.store.merge import no_dry_run
-from voicelog.store.share.showing import refold
+from voicelog.store.share.showing import no_trial, refold
 
 DATA = Path(__file__).with_name("data")
 MORNING = recording()
@@ -145,7 +144,7 @@ def test_a_log_that_is_shared_opens_with_each_segment_as_it_was(
         report = check_integrity(log)
         assert (report.faults, report.odd, report.altered) == ((), (), 0)
         with log.writing() as connection:
-            refold(connection, told, no_dry_run, came=False)
+            refold(connection, told, no_trial, came=False)
         after = {one.id: [event.id for event in log.events(one.id)] for one in log.recordings()}
         assert after == told, "the hearings hold what they held"
 

@@ -190,7 +190,7 @@ def find_dog(catalog: SessionCatalog, dog: str) -> DogDeletion:
     rows = sessions_of_dog(catalog, dog)
     parts = parts_of_sessions(catalog, {row.key for row in rows})
     taken = {part.recording for part in parts}
-    for kept in log.recordings():
+    for kept in log.each_recording():
         its_own = kept.dog is not None and name_key(kept.dog) == name_key(dog)
         if its_own and kept.id not in taken and not sessions_in(catalog, kept.id):
             parts.append(recording_part(kept.id, log.events(kept.id), (), ()))
@@ -230,7 +230,7 @@ def delete_dog(catalog: SessionCatalog, found: DogDeletion) -> DeletionResult:
         catalog.hold(
             (
                 one.id
-                for one in catalog.log.recordings()
+                for one in catalog.log.each_recording()
                 if one.id not in whole and one.roster.dog(found.dog) is not None
             ),
             {row.key for row in rows},
@@ -272,7 +272,7 @@ def find_half(log: Log, names: Collection[str]) -> list[StoredRecording]:
     Raises:
         VoicelogError: of a name there is none.
     """
-    half = [one for one in log.recordings() if not one.complete]
+    half = [one for one in log.each_recording() if not one.complete]
     for name in names:
         if not any(name in (one.file_name, one.id) for one in half):
             known = ", ".join(one.file_name or one.id for one in half) or "none"
@@ -304,7 +304,7 @@ def find_sound(
     until = log.now().replace(tzinfo=None) - timedelta(days=older_than)
     old = [
         kept
-        for kept in log.recordings()
+        for kept in log.each_recording()
         if kept.sound is not None
         and kept.complete
         and _moment(kept) <= until

@@ -68,12 +68,14 @@ def every_matter(
 def sound_names(catalog: SessionCatalog) -> dict[str, str]:
     """The file names of the recordings that have sound, by id."""
     log = catalog.log
-    return {one.id: one.file_name or one.id[:12] for one in log.recordings() if log.sound_of(one)}
+    return {
+        one.id: one.file_name or one.id[:12] for one in log.each_recording() if log.sound_of(one)
+    }
 
 
 def typed_recordings(catalog: SessionCatalog) -> frozenset[str]:
     """The ids of the recordings that were typed. `catalog` is that of the log."""
-    return frozenset(one.id for one in catalog.log.recordings() if one.listeners == (TYPED,))
+    return frozenset(one.id for one in catalog.log.each_recording() if one.listeners == (TYPED,))
 
 
 @dataclass(frozen=True, slots=True)

@@ -88,6 +88,6 @@ def start_after(log: Log, now: datetime) -> datetime | None:
     """When the newest recording began, where that is later than `now`, so that the clock must be
     wrong; else None. Only starts with a time zone are known well enough to say so. `log` is asked
     for all its recordings."""
-    starts = (kept.started_at for kept in log.recordings())
+    starts = (kept.started_at for kept in log.each_recording())
     later = (one for one in starts if one is not None and one.tzinfo is not None and one > now)
     return max(later, default=None)

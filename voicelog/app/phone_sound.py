@@ -336,7 +336,7 @@ class PhoneSound:
             with open_bytes(path) as whole, write_bytes(live_file(log, kept.id)) as file:
                 shutil.copyfileobj(whole, file)
             return resume_stored(log, begun, options.listener)
-        for one in log.recordings():
+        for one in log.each_recording():
             if (part := _beginning(log, one, kept, path)) is None:
                 continue
             if part < samples:

@@ -147,7 +147,7 @@ def sound_links(log: Log) -> Link:
     """
     sounds = {
         one.id: (log.folder / one.sound).resolve().as_uri()
-        for one in log.recordings()
+        for one in log.each_recording()
         if one.sound is not None and not log.locked
     }
 

@@ -57,7 +57,7 @@ def interrupted_recordings(log: Log) -> tuple[StoredRecording, ...]:
     phone still sends is completed when it is whole, and is none of them. `log` is only read."""
     return tuple(
         kept
-        for kept in log.recordings()
+        for kept in log.each_recording()
         if not kept.complete
         and live_file(log, kept.id).is_file()
         and not is_from_phone(log, kept.id)
@@ -69,7 +69,7 @@ def orphan_files(log: Log) -> tuple[Path, ...]:
 
     One without a sample, of a program killed as it began, is removed.
     """
-    known = {kept.id for kept in log.recordings()}
+    known = {kept.id for kept in log.each_recording()}
     found = []
     for path in sorted(live_folder(log).glob("*.wav")):
         if path.stem in known:

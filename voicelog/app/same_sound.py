@@ -76,7 +76,7 @@ def goes_on(log: Log, path: Path, length_s: float) -> bool:
     """
     there = [
         sound
-        for one in log.recordings()
+        for one in log.each_recording()
         if one.complete
         and one.file_name == path.name
         and abs(one.duration_s - length_s) > _LENGTH_S

@@ -13,68 +13,52 @@ reason and no session, and all else goes on. What is to come into the log is der
 
 from __future__ import annotations
 
-import hashlib
-import json
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from datetime import date, datetime, timedelta
-from functools import lru_cache
+from datetime import date, datetime
 from itertools import chain, groupby
 from typing import NamedTuple
-from zlib import crc32
 
 from pydantic import TypeAdapter
-from sqlalchemy.exc import SQLAlchemyError
 
-from voicelog import __version__
 from voicelog.analysis.open_matters import OpenMatter, open_matters
 from voicelog.analysis.planned_sessions import (
-    felt_vibrate,
-    lowest_strong_level,
     planned_sessions,
 )
 from voicelog.analysis.recent_calls import LAST_SESSIONS
-from voicelog.analysis.rep_questions import rep_questions
 from voicelog.analysis.session_digest import (
-    DIGEST_FORMAT,
     SessionDigest,
     by_date,
     decode,
-    digest_session,
-    encode,
 )
-from voicelog.app.body_text import recording_text, session_text
 from voicelog.app.decoded_bodies import DecodedBodies
 from voicelog.app.derivation_memo import DerivationMemo
-from voicelog.app.derive import Derivation, derive
-from voicelog.app.grammars import grammar_of
+from voicelog.app.deriving_workers import DerivingWorkers, RowsAhead
 from voicelog.app.kept_matters import finish_keeping
-from voicelog.app.session_entries import entries_of
-from voicelog.app.typed_lines import TYPED
-from voicelog.grammar.data_folders import data_folder
-from voicelog.grammar.grammar import Grammar
+from voicelog.app.recording_rows import (
+    GrammarOf,
+    LoggedSession,
+    RecordingRows,
+    began,
+    moment_of,
+    program_stamp,
+    read_page,
+)
 from voicelog.model import (
-    CONTRACT_FORMATS,
-    EntryOutput,
     Event,
     Finding,
-    FrozenModel,
     MatterEvent,
     RecordingOutput,
-    Session,
     SessionMatter,
-    Severity,
 )
 from voicelog.model.names import name_key
 from voicelog.report.finding_changes import SessionChange
-from voicelog.safety.history import PastSession, history_after, past_session
-from voicelog.session.entries import recording_start
+from voicelog.safety.history import PastSession
 from voicelog.store import (
     CacheHeading,
     CacheListing,
     CacheRow,
     Log,
-    LogError,
     SessionFilter,
     SetAsideError,
     StoredRecording,
@@ -82,7 +66,6 @@ from voicelog.store import (
     UnreadableRecordingError,
 )
 from voicelog.store.cache import aside
-from voicelog.store.set_aside import reason
 from voicelog.store.tombstones import dog_id
 
 __all__ = [
@@ -101,34 +84,8 @@ def _unseen(_number: int, _total: int) -> None:
     """Progress that nobody looks at."""
 
 
-GrammarOf = Callable[[StoredRecording], Grammar]
-_COUNTS = 5
-"""Raised where what a row counts, or leaves behind, is another thing than before."""
-_MOST_TRACES = 5000
-"""Traces of sessions that are kept as values."""
-_WORST: tuple[Severity, ...] = ("stop", "caution", "remark")
-_SEARCHED = frozenset({"drill", "location", "handler", "distraction", "distraction_source"})
-
-
-class LoggedSession(FrozenModel):
-    """One session of the log, with its findings and when it began."""
-
-    session: Session
-    findings: tuple[Finding, ...]
-    began: datetime | None
-    past: str = ""
-    """Stands for the history that the findings rest on."""
-
-
 _LINE = TypeAdapter(RecordingOutput)
-_LOGGED_SESSION = TypeAdapter(LoggedSession)
-_MATTERS = TypeAdapter(list[tuple[SessionMatter, ...]])
-_PAST_SESSION = TypeAdapter(PastSession)
-
-
-def began(line: RecordingOutput, at_s: float = 0.0) -> datetime | None:
-    """The wall clock at a moment of a recording, where it is known."""
-    return line.started_at + timedelta(seconds=at_s) if line.started_at else None
+_MATTERS = TypeAdapter(tuple[SessionMatter, ...])
 
 
 class _SeenSession(NamedTuple):
@@ -142,14 +99,15 @@ class _SeenSession(NamedTuple):
 class SessionCatalog:
     """The sessions of one log."""
 
-    def __init__(self, log: Log, grammar_of: GrammarOf = grammar_of) -> None:
+    def __init__(self, log: Log, grammar_of: GrammarOf | None = None) -> None:
         self._log = log
-        self._grammar_of = grammar_of
+        self._rows = RecordingRows(log) if grammar_of is None else RecordingRows(log, grammar_of)
+        self._processes = None if grammar_of is None else 1
+        self._workers: DerivingWorkers | None = None
         self._decoded = DecodedBodies()
         self._memo: tuple[StoredRecording, DerivationMemo] | None = None
         self._noted: list[SessionChange] | None = None
         self._held: dict[str, dict[tuple[str, str], _SeenSession]] = {}
-        self._known_traces: dict[str, PastSession] = {}
         self._events: tuple[str, str, tuple[Event, ...]] = ("", "", ())
 
     @property
@@ -169,10 +127,12 @@ class SessionCatalog:
         the program's own change made stale of others waits until it is asked for.
         """
         rebuilt = 0
-        while behind := self.stale(dogs):
-            for number, recording in enumerate(behind, start=1):
-                rebuilt += self.revalidate(recording)
-                progress(number, len(behind))
+        with self.helped() as workers:
+            while behind := self.stale(dogs):
+                ahead = workers.ahead(behind, self._log.dogs_worked)
+                for number, recording in enumerate(behind, start=1):
+                    rebuilt += self.revalidate(recording, ahead(recording))
+                    progress(number, len(behind))
         if dogs is None:
             finish_keeping(self)
         return rebuilt
@@ -185,31 +145,46 @@ class SessionCatalog:
 
     def stale(self, dogs: Collection[str] | None = None) -> tuple[str, ...]:
         """The recordings that have to be derived anew, oldest first; with `dogs`, as `refresh`."""
-        return self._log.stale(_program(), dogs)
+        return self._log.stale(program_stamp(), dogs)
 
-    def revalidate(self, recording: str) -> bool:
+    def revalidate(self, recording: str, ahead: RowsAhead | None = None) -> bool:
         """Derive a stale recording, if what it rests on is different at all; whether it was.
 
-        Most corrections change nothing that later sessions are checked against.
+        Most corrections change nothing that later sessions are checked against. `ahead` are its
+        rows as another process derived them, taken where they still hold.
 
         Raises:
             UnknownTargetError: there is no such recording.
         """
-        stamp = self._stamp(recording)
-        rows = self._log.derived_get(recording)
-        head = next((row for row in rows if row.key == recording), None)
-        dogs = [row.dog for row in rows if row.dog is not None]
-        good = head is not None and head.stamp == stamp and len(set(dogs)) == len(dogs)
-        for row in rows:
-            if good and head is not None and row.dog is not None:
-                page = self._page(row)
-                traces = self._traces(row.dog, head.moment, recording)
-                good = page.past == _past(traces, page.began)
-        if not good:
+        if self._rows.good(recording, self._log.derived_get(recording), self._page):
+            self._log.derived_is_fresh(recording)
+            return False
+        held = ahead is not None and self._holds(recording, ahead)
+        if ahead is not None and self._workers is not None:
+            self._workers.note(held=held)
+        if ahead is not None and held:
+            self._put(recording, ahead.rows)
+        else:
             self.bring(recording)
-            return True
-        self._log.derived_is_fresh(recording)
-        return False
+        return True
+
+    def _holds(self, recording: str, ahead: RowsAhead) -> bool:
+        head = ahead.rows[0]
+        same = head.stamp == self._rows.stamp(recording)
+        return same and self._rows.same_histories(recording, head.moment, ahead.histories)
+
+    @contextmanager
+    def helped(self) -> Iterator[DerivingWorkers]:
+        """Meanwhile what is to be derived is derived on several cores, where that is much."""
+        if self._workers is not None:
+            yield self._workers
+            return
+        self._workers = DerivingWorkers(self._log.folder, self._processes)
+        try:
+            yield self._workers
+        finally:
+            self._workers.close()
+            self._workers = None
 
     def bring(self, recording: str) -> None:
         """Derive one recording, or set it aside; later ones of its dogs may go stale by that.
@@ -217,17 +192,20 @@ class SessionCatalog:
         Raises:
             UnknownTargetError: there is no such recording.
         """
-        stamp = self._stamp(recording)
+        stamp = self._rows.stamp(recording)
         try:
-            kept, events = self._kept(recording), self._log.events(recording)
+            kept, events = self._rows.kept(recording), self._log.events(recording)
             self._events = recording, stamp, events
-            made = self._derived(kept, events, stamp, self.memo(kept))
+            made = self._rows.made(kept, events, stamp, self.memo(kept))
             rows = [row for row, _ in made]
             for row, value in made:
                 self._decoded.put("line" if row.dog is None else "page", row.body, value)
         except (SetAsideError, UnreadableRecordingError) as error:
             known = SetAsideError(error.name, error.why)
             rows = [aside(recording, stamp, known)]
+        self._put(recording, rows)
+
+    def _put(self, recording: str, rows: Sequence[CacheRow]) -> None:
         self._note(recording, rows)
         self._log.derived_put(recording, rows)
 
@@ -277,7 +255,7 @@ class SessionCatalog:
     def _seen(self, recording: str) -> dict[tuple[str, str], _SeenSession] | None:
         """What was found in each session of a recording; None where this program never said."""
         known = self._log.derived_get(recording)
-        program = _program()
+        program = program_stamp()
         sessions = [row for row in known if row.dog is not None]
         if not known or any(row.stamp.partition("/")[0] != program for row in sessions):
             return None
@@ -299,20 +277,20 @@ class SessionCatalog:
         Raises:
             SetAsideError: it does not derive.
         """
-        self._derived(kept, events, "trial", DerivationMemo())
+        self._rows.made(kept, events, "trial", DerivationMemo())
 
-    def trial_alone(self, kept: StoredRecording, events: Sequence[Event]) -> None:
-        """The same by itself, whatever else is in the log: the same on every device of a share.
-
-        Raises:
-            SetAsideError: it does not derive.
-        """
-        self._derived(kept, events, "trial", DerivationMemo(), alone=True)
+    def failures(
+        self, given: Sequence[tuple[StoredRecording, Sequence[Event]]]
+    ) -> list[str | None]:
+        """Why each does not derive by itself, whatever else is in the log, so the same on every
+        device of a share; None where it does."""
+        with self.helped() as workers:
+            return workers.failures(given, self._rows.failure)
 
     def events(self, recording: str, seq: int) -> tuple[Event, ...]:
         """The events of a recording whose newest has that number; those that it was derived of last
         are not read again."""
-        of = (recording, f"{_program()}/{seq}")
+        of = (recording, f"{program_stamp()}/{seq}")
         if self._events[:2] == of:
             return self._events[2]
         return self._log.events(recording)
@@ -323,55 +301,9 @@ class SessionCatalog:
             self._memo = kept, DerivationMemo()
         return self._memo[1]
 
-    def _derived(
-        self,
-        kept: StoredRecording,
-        events: Sequence[Event],
-        stamp: str,
-        memo: DerivationMemo,
-        *,
-        alone: bool = False,
-    ) -> list[tuple[CacheRow, RecordingOutput | LoggedSession]]:
-        """The rows of a recording, each with what it holds; `alone`: without other sessions and
-        with the names as they are in it. Raises SetAsideError when it does not derive."""
-        pasts: dict[str, list[PastSession]] = {}
-        try:
-            if not alone:
-                kept = kept.spelt(self._log.spellings())
-            moment = _moment(kept, recording_start(events, kept.started_at))
-
-            def past(dog: str) -> list[PastSession]:
-                pasts[dog] = [] if alone else self._traces(dog, moment, kept.id)
-                return pasts[dog]
-
-            whole = derive(kept, events, self._grammar_of(kept), past, memo)
-            return list(_rows(kept, whole, stamp, pasts))
-        except (LogError, SQLAlchemyError, MemoryError):  # no fault of the recording
-            raise
-        except Exception as error:  # whatever it is, it must not cost the rest of the log
-            raise SetAsideError(kept.file_name or kept.id[:12], reason(error)) from error
-
     def asides(self) -> dict[str, SetAsideError]:
         """The recordings that are set aside, by id."""
         return self._log.asides()
-
-    def _kept(self, recording: str) -> StoredRecording:
-        kept = self._log.recording(recording)
-        if kept is None:
-            raise UnknownTargetError("What is to be derived", recording)
-        return kept
-
-    def _stamp(self, recording: str) -> str:
-        return f"{_program()}/{self._log.event_seq(recording)}"
-
-    def _traces(self, dog: str, moment: datetime, but: str) -> list[PastSession]:
-        traces = self._log.traces(dog, before=moment, but=but)
-        if len(self._known_traces) > _MOST_TRACES:
-            self._known_traces.clear()
-        for text in traces:
-            if text not in self._known_traces:
-                self._known_traces[text] = _PAST_SESSION.validate_json(text)
-        return [self._known_traces[text] for text in traces]
 
     # --- reading it ----------------------------------------------------------------------
 
@@ -394,7 +326,7 @@ class SessionCatalog:
         out = self.asides()
         kept = [one for one in self._log.recordings() if one.complete and one.id not in out]
         found = [(one, self.line(one.id)) for one in kept]
-        found.sort(key=lambda pair: (_moment(pair[0], pair[1].started_at), pair[0].id))
+        found.sort(key=lambda pair: (moment_of(pair[0], pair[1].started_at), pair[0].id))
         return tuple(line for _, line in found)
 
     def headings(
@@ -413,7 +345,7 @@ class SessionCatalog:
         return None if row.dog is None else self._page(row)
 
     def _page(self, row: CacheRow) -> LoggedSession:
-        return self._decoded.get("page", row.body, _LOGGED_SESSION.validate_json)
+        return self._decoded.get("page", row.body, read_page)
 
     def before(self, heading: CacheHeading) -> LoggedSession | None:
         """The dog's session before the one of that heading, or None."""
@@ -422,13 +354,11 @@ class SessionCatalog:
 
     def traces(self, dog: str) -> tuple[PastSession, ...]:
         """What a dog's sessions leave behind for one that begins now, oldest first."""
-        return tuple(self._traces(dog, datetime.max, ""))
+        return tuple(self._rows.traces(dog, datetime.max, ""))
 
     def pages(self, dog: str) -> tuple[LoggedSession, ...]:
         """A dog's sessions, oldest first."""
-        return tuple(
-            _LOGGED_SESSION.validate_json(row.body) for row in self._log.derived_of_dog(dog)
-        )
+        return tuple(read_page(row.body) for row in self._log.derived_of_dog(dog))
 
     def dogs(self) -> tuple[str, ...]:
         """The dogs that have sessions, by first appearance."""
@@ -448,8 +378,12 @@ class SessionCatalog:
         knows only the hash of its name is left, which stands for it.
         """
         left: dict[str, list[SessionMatter]] = {}
-        texts = self._log.session_matters()
-        for matter in chain.from_iterable(_MATTERS.validate_json(f"[{','.join(texts)}]")):
+        if only is None:
+            texts = self._log.session_matters()
+        else:
+            same = [one for one in self.dogs() if name_key(one) == name_key(only)]
+            texts = self._log.session_matters([*same, only])
+        for matter in chain.from_iterable(map(_MATTERS.validate_json, texts)):
             left.setdefault(matter.dog, []).append(matter)
         events = self._log.matter_events()
         deeds = [one for one in events if one.do != "keep"]
@@ -507,133 +441,6 @@ def _planned(rows: Sequence[tuple[str, bool, Mapping[str, int]]]) -> Iterator[st
     yield from (key for _, key in lowest.values())
     yield from felt
     yield from skin
-
-
-def _past(traces: Sequence[PastSession], at: datetime | None) -> str:
-    history = history_after(traces, at)
-    return hashlib.sha256(history.model_dump_json().encode()).hexdigest()[:24]
-
-
-def _rows(
-    kept: StoredRecording, whole: Derivation, stamp: str, pasts: Mapping[str, Sequence[PastSession]]
-) -> Iterator[tuple[CacheRow, RecordingOutput | LoggedSession]]:
-    """The recording's own row, then one for each session, each with what its text holds."""
-    line = whole.line
-    loose = [entry for entry in line.entries if entry.session is None]
-    known = {(session.id, session.dog.name) for session in whole.sessions}
-    own_row = CacheRow(
-        key=kept.id,
-        recording=kept.id,
-        stamp=stamp,
-        day=line.started_at.date() if line.started_at else None,
-        moment=_moment(kept, line.started_at),
-        counts={"sessions": len(line.sessions), "reps": 0, "look": _to_check(loose)},
-        words=kept.file_name.casefold(),
-        matters=_encoded(one for one in whole.matters if (one.session, one.dog) not in known),
-        body=recording_text(line),
-    )
-    yield own_row, line
-    for session in whole.sessions:
-        start = began(line, session.start_s)
-        found = tuple(f for f in line.findings if f.session == session.id)
-        own = [
-            one for one in whole.matters if (one.session, one.dog) == (session.id, session.dog.name)
-        ]
-        short = digest_session(session, found, start, own, whole.doubtful)
-        page = LoggedSession(
-            session=session,
-            findings=found,
-            began=start,
-            past=_past(pasts[session.dog.name], start),
-        )
-        here = entries_of(line, session.id)
-        standing = {finding.severity for finding in found if not finding.struck}
-        row = CacheRow(
-            key=session.id,
-            recording=kept.id,
-            stamp=stamp,
-            dog=session.dog.name,
-            day=start.date() if start else None,
-            moment=_moment(kept, line.started_at) + timedelta(seconds=session.start_s),
-            worst=next((severity for severity in _WORST if severity in standing), None),
-            counts={
-                "reps": sum(not rep.void for rep in session.reps),
-                "reps_to_check": sum(rep.doubtful and not rep.void for rep in session.reps),
-                "void_reps": sum(rep.void for rep in session.reps),
-                "look": _to_check(here) + len(rep_questions(session)),
-                "unread": _unread(line, here),
-                **_strange(whole, here),
-                **_told(short),
-            },
-            words=_words(kept, session),
-            trace=_trace(start, session, short, whole.doubtful),
-            digest=encode(short),
-            matters=_encoded(own),
-            body=session_text(page, session, found),
-        )
-        yield row, page
-
-
-def _trace(
-    start: datetime | None, session: Session, short: SessionDigest, doubtful: frozenset[str]
-) -> str:
-    own = doubtful.intersection(session.entries)
-    return past_session(start, session, short.reps, own).model_dump_json()
-
-
-def _encoded(matters: Iterable[SessionMatter]) -> str:
-    found = [one.model_dump(mode="json", exclude_defaults=True) for one in matters]
-    return json.dumps(found, separators=(",", ":"), ensure_ascii=False) if found else ""
-
-
-def _told(short: SessionDigest) -> dict[str, int]:
-    """A number for the transmitter, the lowest level with a strong sign, and whether one showed on
-    vibrate, where any did; whether it was said how the skin is."""
-    told = {"unit": crc32(short.transmitter.model_dump_json().encode())}
-    if (level := lowest_strong_level(short)) is not None:
-        told["strong_at"] = level
-    told |= {} if short.skin is None else {"skin": 1}
-    return told | ({"felt": 1} if felt_vibrate(short) else {})
-
-
-def _unread(line: RecordingOutput, entries: Sequence[EntryOutput]) -> int:
-    """How many typed lines of a session, whose `entries` these are, were not understood."""
-    if line.listeners != (TYPED,):
-        return 0
-    return sum(entry.status == "rejected" and not entry.voided for entry in entries)
-
-
-def _strange(whole: Derivation, entries: Sequence[EntryOutput]) -> dict[str, int]:
-    """How many of the `entries` have a name that was heard and is not known, where any has."""
-    named = {one.id for one in whole.entries if one.stranger and not one.voided}
-    count = sum(entry.id in named for entry in entries) if named else 0
-    return {"strange": count} if count else {}
-
-
-def _to_check(entries: Sequence[EntryOutput]) -> int:
-    return sum(entry.status == "doubtful" and not entry.voided for entry in entries)
-
-
-def _words(kept: StoredRecording, session: Session) -> str:
-    """What a search finds a session by."""
-    said = [c.value for c in session.conditions if c.name in _SEARCHED]
-    said += [sign for rep in session.reps for sign in rep.signs]
-    said += [rep.outcome for rep in session.reps if rep.outcome]
-    return " ".join(dict.fromkeys([session.dog.name, *said, kept.file_name])).casefold()
-
-
-def _moment(kept: StoredRecording, started_at: datetime | None) -> datetime:
-    return (started_at or kept.added_at).replace(tzinfo=None)
-
-
-@lru_cache(maxsize=1)
-def _program() -> str:
-    """A stamp of what deriving depends on beside the log: the program and its grammars."""
-    formats = f"{__version__} {CONTRACT_FORMATS} {DIGEST_FORMAT} {_COUNTS}"
-    digest = hashlib.sha256(formats.encode())
-    for path in sorted(data_folder("grammars").rglob("*.jsgf")):
-        digest.update(path.read_bytes())
-    return digest.hexdigest()[:24]
 
 
 def ready_catalog(log: Log) -> SessionCatalog:

@@ -181,15 +181,15 @@ def share_now(
     catalog.refresh()
     file = log.folder / SETTINGS_NAME
     own = _text_of(file)
-    with keeping_open(catalog) as kept:
-        done = exchange(log, place, author, own, progress, catalog.trial_alone)
+    with catalog.helped(), keeping_open(catalog) as kept:
+        done = exchange(log, place, author, own, progress, catalog.failures)
         changed = catalog.refresh_noting(progress)
     settings = None
     held = settings_held(log)
     if held is not None and held != own:
         settings = _take_settings(log, file, held)
     if kept.matters or done.renamed:
-        done.sealed += publish(log, place, joined(log)[0], catalog.trial_alone)
+        done.sealed += publish(log, place, joined(log)[0], catalog.failures)
     told = share_differences(log, done.taken.recordings)
     return ShareResult(done, kept.matters, settings, told, tuple(changed))
 

@@ -225,7 +225,7 @@ def _read_through(then: Log) -> None:
     then.matter_events()
     stamps = [version.put_at for version in then.versions()]
     unread = then.unreadable()
-    for kept in then.recordings():
+    for kept in then.each_recording():
         if kept.id in unread:
             continue
         stamps += [at for at, _ in then.stamped_events(kept.id)]
@@ -237,7 +237,7 @@ def _read_through(then: Log) -> None:
 def _incoming_recordings(
     bag: BagItArchive, then: Log, unread: Collection[str]
 ) -> Iterator[IncomingRecording]:
-    for kept in then.recordings():
+    for kept in then.each_recording():
         if kept.id in unread:
             continue
         name = kept.sound
@@ -274,7 +274,7 @@ def _lent(
 def _take_growing(log: Log, bag: BagItArchive, locked: bool, folder: Path) -> None:
     """Sound of live sessions that were under way, where they are not complete here either.
     `locked`: as it lies in the bag; `folder`: of the bag's own, for what is needed meanwhile."""
-    half = {one.id for one in log.recordings() if not one.complete}
+    half = {one.id for one in log.each_recording() if not one.complete}
     place = f"{LOCKED_FOLDER}/live" if locked else _LIVE
     for name in bag.names:
         path = log.live_folder / Path(name).name

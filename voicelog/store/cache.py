@@ -145,6 +145,20 @@ def stale(
     return tuple(connection.scalars(query))
 
 
+def dogs_worked(connection: Connection, names: Collection[str]) -> dict[str, set[str | None]]:
+    """The dogs that each of these recordings is known to be of, see `Log.dogs_worked`."""
+    wanted, found = set(names), dict[str, set[str | None]]()
+    for name, dog in connection.execute(
+        select(derived.c.recording, derived.c.dog).where(derived.c.dog.is_not(None))
+    ):
+        if name in wanted:
+            found.setdefault(name, set()).add(dog)
+    for name, dog in connection.execute(select(recordings.c.id, recordings.c.dog)):
+        if name in wanted:
+            found.setdefault(name, {dog})
+    return found
+
+
 def before(connection: Connection, row: CacheHeading) -> CacheRow | None:
     """The row of the same dog just before this one; one without a date is before all that have
     one. `connection` is in a transaction."""
@@ -231,9 +245,13 @@ def dogs(connection: Connection) -> tuple[str, ...]:
     return tuple(name for name in connection.scalars(query) if name is not None)
 
 
-def matters(connection: Connection) -> list[str]:
-    """The matters of every row that has any, as JSON."""
-    return list(connection.scalars(select(derived.c.matters).where(derived.c.matters != "")))
+def matters(connection: Connection, dogs: Collection[str] | None = None) -> list[str]:
+    """The matters of every row that has any, as JSON; with `dogs`, of their rows and of those that
+    are of no dog."""
+    query = select(derived.c.matters).where(derived.c.matters != "")
+    if dogs is not None:
+        query = query.where(or_(derived.c.dog.in_(dogs), derived.c.dog.is_(None)))
+    return list(connection.scalars(query))
 
 
 def headings(

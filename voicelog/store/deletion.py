@@ -87,7 +87,7 @@ def delete_dog(
         IncompleteRecordingError: a recording is not complete.
         UnknownNameError: the log knows no such dog.
     """
-    half = [one.file_name or one.id for one in log.recordings() if not one.complete]
+    half = [one.file_name or one.id for one in log.each_recording() if not one.complete]
     if half:
         raise IncompleteRecordingError(half)
     done = [_delete(log, part) for part in recording_parts]
@@ -95,7 +95,7 @@ def delete_dog(
     with log.writing() as connection:
         rows = select(profiles.c.seq).where(profiles.c.kind == "dog", profiles.c.key == key)
         seqs = [str(seq) for seq in connection.scalars(rows)]
-        cleared = [_clear(connection, one, key) for one in log.recordings()]
+        cleared = [_clear(connection, one, key) for one in log.each_recording()]
         if not (recording_parts or seqs or any(cleared)):
             raise UnknownNameError("dog", name, [dog.name for dog in log.roster().dogs])
         tombstones.lay(connection, "profile", seqs, log.now())
@@ -219,7 +219,7 @@ def _after_all(log: Log, connection: Connection, key: str) -> str:
     """A time of commit after all that is known of a dog by its key, whatever the clock says: what
     was there goes in every log, and what is put in later stays."""
     put = select(profiles.c.put_at).where(profiles.c.kind == "dog", profiles.c.key == key)
-    added = (commit_time(one.added_at) for one in log.recordings())
+    added = (commit_time(one.added_at) for one in log.each_recording())
     known = [*connection.scalars(put), *added]
     return CommitClock(max(known, default=None)).of(log.now())
 

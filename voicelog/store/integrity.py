@@ -9,7 +9,7 @@ import sqlite3
 from collections.abc import Callable, Mapping
 from typing import cast
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 
 from voicelog.model import FrozenModel
 from voicelog.store import chain, contents, sound_files
@@ -65,10 +65,11 @@ def check_integrity(
         faults = () if odd else chain.faults(connection, chain.noted_end(log.folder))
         altered = len(contents.unlike_their_hash(connection))
         named = set(connection.scalars(select(recordings.c.sound)))
-    kept, unread = log.recordings(), log.unreadable()
+        many = connection.scalar(select(func.count()).select_from(recordings)) or 0
+    unread = log.unreadable()
     half, missing, changed = [], [], []
-    for done, one in enumerate(kept):
-        progress(done, len(kept))
+    for done, one in enumerate(log.each_recording()):
+        progress(done, many)
         name = one.file_name or one.id
         if not one.complete:
             half.append(name)
@@ -90,7 +91,7 @@ def check_integrity(
         odd=odd,
         altered=altered,
         loose=tuple(loose),
-        recordings=len(kept) + len(unread.keys() - {one.id for one in kept}),
+        recordings=many,
         events=log.event_count(),
         half=tuple(half),
         missing=tuple(missing),

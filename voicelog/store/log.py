@@ -6,12 +6,12 @@ parameters only. A log may be used from several threads and several programs at 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import Any, Self, TypeVar
 
 from sqlalchemy import (
     ColumnElement,
@@ -56,6 +56,8 @@ from voicelog.store.set_aside import SetAsideError, UnreadableRecordingError, re
 
 __all__ = ["Log"]
 
+Made = TypeVar("Made")
+
 
 class Log:
     """A folder with `log.sqlite3` and `sound/`; open it with `Log.open`."""
@@ -89,6 +91,16 @@ class Log:
             log.close()
             raise
         return log
+
+    @classmethod
+    def beside(cls, folder: Path) -> Log:
+        """Open a log that another process has open and keeps in order, only to read from it.
+
+        Raises:
+            LogError: as `open` does.
+        """
+        now = datetime.now  # of a reader nothing is dated
+        return cls(folder, open_database(folder / "log.sqlite3", now), now)
 
     def close(self) -> None:
         """Let go of the database. Nothing is lost without it; a later use opens it again."""
@@ -184,9 +196,11 @@ class Log:
 
     def recordings(self) -> tuple[StoredRecording, ...]:
         """Every recording that can be read (`unreadable`), in the order they were first begun."""
-        with self._read() as connection:
-            rows = connection.execute(_KEPT.order_by(recordings.c.seq)).mappings().all()
-            return tuple(self._readable_of(connection, rows))
+        return tuple(self.each_recording())
+
+    def each_recording(self) -> Iterator[StoredRecording]:
+        """The same one by one, some at a time in memory; what is begun meanwhile comes too."""
+        return (one for one in self._each(self._if_readable) if one is not None)
 
     def recording(self, recording: str) -> StoredRecording | None:
         """The recording of that id, or None.
@@ -212,15 +226,19 @@ class Log:
     def unreadable(self) -> dict[str, UnreadableRecordingError]:
         """The recordings whose row or events are not as this program knows them, by id. All
         events are read for this."""
-        found: dict[str, UnreadableRecordingError] = {}
-        with self._read() as connection:
-            for row in connection.execute(_KEPT.order_by(recordings.c.seq)).mappings().all():
-                try:
-                    self._whole(connection, row)
-                    event_log.of_recording(connection, row["id"])
-                except UnreadableRecordingError as error:
-                    found[row["id"]] = error
-        return found
+
+        def fault(
+            connection: Connection, row: Mapping[str, Any]
+        ) -> UnreadableRecordingError | None:
+            try:
+                self._whole(connection, row)
+                event_log.of_recording(connection, row["id"])
+            except UnreadableRecordingError as error:
+                return error
+            return None
+
+        told = self._each(lambda connection, row: (row["id"], fault(connection, row)))
+        return {name: error for name, error in told if error is not None}
 
     def store_sound(self, path: Path, sha256: str, recording: str | None = None) -> Path:
         """Copy a sound file into the log, see `voicelog.store.sound_files.keep`; its new path.
@@ -374,10 +392,11 @@ class Log:
         with self._write() as connection:
             matter_log.add(connection, new, self._now())
 
-    def session_matters(self) -> list[str]:
-        """What every session leaves of matters, as JSON, of those that leave any."""
+    def session_matters(self, dogs: Collection[str] | None = None) -> list[str]:
+        """What every session leaves of matters, as JSON, of those that leave any; with `dogs`, of
+        their sessions and of what is of no session."""
         with self._read() as connection:
-            return cache.matters(connection)
+            return cache.matters(connection, dogs)
 
     # --- the cache of what is derived ----------------------------------------------
 
@@ -424,6 +443,12 @@ class Log:
         """
         with self._read() as connection:
             return cache.stale(connection, stamp, dogs)
+
+    def dogs_worked(self, names: Collection[str]) -> dict[str, set[str | None]]:
+        """The dogs that each of these recordings (ids) is known to be of: those of its sessions as
+        they were derived last, else the one that was chosen, None where nobody did."""
+        with self._read() as connection:
+            return cache.dogs_worked(connection, names)
 
     def digests(self, dog: str) -> tuple[str, ...]:
         """Digests of a dog without their bodies, oldest first."""
@@ -555,14 +580,28 @@ class Log:
             name = str(row["file_name"] or row["id"][:12])
             raise UnreadableRecordingError(name, reason(error)) from error
 
-    def _readable_of(
-        self, connection: Connection, rows: Iterable[Mapping[Any, Any]]
-    ) -> Iterator[StoredRecording]:
-        for row in rows:
-            try:
-                yield self._whole(connection, row)
-            except UnreadableRecordingError:
-                continue
+    def _if_readable(
+        self, connection: Connection, row: Mapping[Any, Any]
+    ) -> StoredRecording | None:
+        try:
+            return self._whole(connection, row)
+        except UnreadableRecordingError:
+            return None
+
+    def _each(self, made: Callable[[Connection, Mapping[str, Any]], Made]) -> Iterator[Made]:
+        """What is `made` of the row of every recording, in order; some are read at a time."""
+        last: int | None = -1
+        while last is not None:
+            rows = _KEPT.add_columns(recordings.c.seq).where(recordings.c.seq > last)
+            with self._read() as connection:
+                query = rows.order_by(recordings.c.seq).limit(_PAGE)
+                page = [dict(row) for row in connection.execute(query).mappings()]
+                last = page[-1]["seq"] if page else None
+                found = [
+                    made(connection, {name: row[name] for name in row if name != "seq"})
+                    for row in page
+                ]
+            yield from found
 
     def _derived(self, condition: ColumnElement[bool]) -> tuple[CacheRow, ...]:
         query = select(*cache.WHOLE).where(condition).order_by(derived.c.moment, derived.c.key)
@@ -571,4 +610,6 @@ class Log:
             return tuple(CacheRow.model_validate(dict(row)) for row in rows)
 
 
+_PAGE = 500
+"""Recordings that are read at once."""
 _KEPT = select(*(column for column in recordings.c if column.name != "seq"))

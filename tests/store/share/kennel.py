@@ -28,11 +28,9 @@ from voicelog.store import (
     Log,
     LogError,
     Recording,
-    SetAsideError,
     StoredRecording,
     deletion,
 )
-from voicelog.store.merge import DryRun
 from voicelog.store.recording_part import recording_part
 from voicelog.store.schema import profiles
 from voicelog.store.share import tables
@@ -40,15 +38,16 @@ from voicelog.store.share.asides import asides
 from voicelog.store.share.exchange import Exchanged, author_of, exchange, heads_of, join, repair
 from voicelog.store.share.place import SharePlace
 from voicelog.store.share.rows import row_of
+from voicelog.store.share.showing import Trial
 
 DOGS = ("Bramble", "Thorn", "Wren")
 
 
-def fussy(_kept: StoredRecording, told: Sequence[Event]) -> None:
+def fussy(given: Sequence[tuple[StoredRecording, Sequence[Event]]]) -> list[str | None]:
     """A program that cannot derive a reading of "poison", nor two of "half of it"."""
-    words = [one.words for one in told if isinstance(one, Reading)]
-    if "poison" in words or words.count("half of it") > 1:
-        raise SetAsideError("a recording", "poison")
+    said = [[one.words for one in told if isinstance(one, Reading)] for _, told in given]
+    bad = ("poison" in words or words.count("half of it") > 1 for words in said)
+    return ["poison" if one else None for one in bad]
 
 
 class Device:
@@ -81,7 +80,7 @@ class Device:
             tables.put(connection, "device", sha(self.name)[:16])
         join(self.log, SharePlace.open(self.share, self.log.folder, make=make), self.name)
 
-    def exchange(self, trial: DryRun = fussy) -> Exchanged:
+    def exchange(self, trial: Trial = fussy) -> Exchanged:
         found = author_of(self.log)
         assert found is not None
         place = SharePlace.open(self.share, self.log.folder, make=False)

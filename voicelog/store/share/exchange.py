@@ -12,7 +12,6 @@ from voicelog import __version__
 from voicelog.model import FrozenModel
 from voicelog.store import cache
 from voicelog.store.log import Log
-from voicelog.store.merge import DryRun, no_dry_run
 from voicelog.store.share import tables
 from voicelog.store.share.admission import admitted, author_seal
 from voicelog.store.share.asides import recordings_with_asides
@@ -21,7 +20,7 @@ from voicelog.store.share.inbox import Taken, deletes, take_batch, take_newer
 from voicelog.store.share.outbox import Author, regenerated, seal, write_missing
 from voicelog.store.share.place import SegmentFile, SharePlace
 from voicelog.store.share.segments import SealedSegment, SegmentError
-from voicelog.store.share.showing import refold
+from voicelog.store.share.showing import Trial, no_trial, refold
 
 __all__ = [
     "DeviceState",
@@ -109,7 +108,7 @@ def exchange(
     author: Author,
     settings: str | None = None,
     progress: Progress = lambda done, total: None,
-    trial: DryRun = no_dry_run,
+    trial: Trial = no_trial,
 ) -> Exchanged:
     """Seal what is new, take in what has come, and write what is missing of this device's own.
 
@@ -141,7 +140,7 @@ def exchange(
     return done
 
 
-def _try_again(log: Log, trial: DryRun, *, every: bool) -> None:
+def _try_again(log: Log, trial: Trial, *, every: bool) -> None:
     """Try once more what is set aside of recordings, since what stood against it may be deleted;
     with `every`, as after a change of the program, also recordings that did not derive at all."""
     with log.writing() as connection:
@@ -152,7 +151,7 @@ def _try_again(log: Log, trial: DryRun, *, every: bool) -> None:
         refold(connection, again, trial, came=False)
 
 
-def _seal(log: Log, author: Author, trial: DryRun, settings: str | None = None) -> int:
+def _seal(log: Log, author: Author, trial: Trial, settings: str | None = None) -> int:
     """Seal what is new, and choose anew what is shown of it, by the rule of all other devices."""
     count, touched = seal(log, author, settings)
     if touched:
@@ -162,7 +161,7 @@ def _seal(log: Log, author: Author, trial: DryRun, settings: str | None = None) 
 
 
 def _take_all(
-    log: Log, place: SharePlace, done: Exchanged, progress: Progress, trial: DryRun
+    log: Log, place: SharePlace, done: Exchanged, progress: Progress, trial: Trial
 ) -> None:
     """Take in every segment that may be, each after all that its author had seen."""
     with log.reading() as connection:
@@ -182,7 +181,7 @@ class _Queue:
     one go, since each transaction waits for the disk and derives anew what it changed."""
 
     def __init__(
-        self, log: Log, place: SharePlace, known: set[str], done: Exchanged, trial: DryRun
+        self, log: Log, place: SharePlace, known: set[str], done: Exchanged, trial: Trial
     ) -> None:
         self._log, self._place, self._done, self._trial = log, place, done, trial
         self.known = known
@@ -271,7 +270,7 @@ class _Queue:
             yield file, segment
 
 
-def publish(log: Log, place: SharePlace, author: Author, trial: DryRun = no_dry_run) -> int:
+def publish(log: Log, place: SharePlace, author: Author, trial: Trial = no_trial) -> int:
     """Seal what is new and write it, without taking anything in; how many segments that made.
 
     Raises:

@@ -19,7 +19,6 @@ from voicelog.store import cache, event_log, matter_log, roster_versions, tombst
 from voicelog.store.commit_time import commit_time
 from voicelog.store.contents import content_hash
 from voicelog.store.log import Log
-from voicelog.store.merge import DryRun
 from voicelog.store.roster_versions import RosterVersion
 from voicelog.store.schema import hearing_events, hearings, profiles, recordings, share_items
 from voicelog.store.share import tables
@@ -40,7 +39,7 @@ from voicelog.store.share.items import (
 from voicelog.store.share.outbox import keep_hearing
 from voicelog.store.share.rows import RowCache, effective_row
 from voicelog.store.share.segments import SealedSegment, SegmentError
-from voicelog.store.share.showing import refold
+from voicelog.store.share.showing import Trial, refold
 
 __all__ = ["WAITING", "Taken", "deletes", "take_batch", "take_newer"]
 
@@ -63,7 +62,7 @@ class Taken:
 
 
 def take_batch(
-    log: Log, segments: Sequence[SealedSegment], done: Taken, trial: DryRun
+    log: Log, segments: Sequence[SealedSegment], done: Taken, trial: Trial
 ) -> dict[str, SegmentError]:
     """Take segments in, each of whose authors had seen nothing that is not here or before it in
     the batch, in one transaction; what changed is derived on trial before that is committed.
@@ -125,7 +124,7 @@ def _fresh_deletions(log: Log, segment: SealedSegment) -> list[DeletionItem]:
     return [one for one in bodies if isinstance(one, DeletionItem)]
 
 
-def take_newer(log: Log, done: Taken, trial: DryRun) -> None:
+def take_newer(log: Log, done: Taken, trial: Trial) -> None:
     """Take in what an older program kept without knowing it, as far as this one does."""
     with log.writing() as connection:
         rows = connection.execute(

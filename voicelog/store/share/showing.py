@@ -8,15 +8,16 @@ log and in the folder, so that a program that can derive it takes it.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import Connection, delete, insert, select, update
 
-from voicelog.model import FieldEvent
+from voicelog.model import Event, FieldEvent
 from voicelog.store import cache, event_log
-from voicelog.store.merge import DryRun
+from voicelog.store.records import StoredRecording
 from voicelog.store.schema import (
     events,
     hearing_events,
@@ -24,7 +25,6 @@ from voicelog.store.schema import (
     hidden_events,
     recordings,
 )
-from voicelog.store.set_aside import SetAsideError
 from voicelog.store.share.asides import ShareAside, note_asides
 from voicelog.store.share.hearings import Choice, Hearing, KeyedEvent, choose
 from voicelog.store.share.rows import EffectiveRow, RowCache, effective_row
@@ -32,9 +32,19 @@ from voicelog.store.share.sifting import Sifted, sift
 
 __all__ = [
     "HeardRecording",
+    "Trial",
     "heard_recording",
+    "no_trial",
     "refold",
 ]
+
+_OnTrial = tuple[StoredRecording, Sequence[Event]]
+Trial = Callable[[Sequence[_OnTrial]], Sequence[str | None]]
+"""Why each of these recordings with these events does not derive by itself, None where it does: the
+same on every device. Many are asked for at once, so that they can be derived side by side."""
+
+_AT_ONCE = 128
+"""Recordings that are derived on trial at once."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,10 +62,15 @@ class HeardRecording:
         return tuple(one for one in self.deeds if not isinstance(one.event, FieldEvent))
 
 
+def no_trial(given: Sequence[_OnTrial]) -> Sequence[str | None]:
+    """Where nothing is derived, everything does."""
+    return [None] * len(given)
+
+
 def refold(
     connection: Connection,
     touched: Iterable[str],
-    trial: DryRun,
+    trial: Trial,
     rows: RowCache | None = None,
     *,
     came: bool = True,
@@ -63,20 +78,13 @@ def refold(
     """Choose anew what is shown of these recordings, where they were heard for a share. `came`:
     something of them came, so that what was derived does not hold any more in any case."""
     rows = rows or RowCache(connection)
-    for name in sorted(touched):
-        here = connection.execute(select(recordings).where(recordings.c.id == name)).mappings()
-        row = here.first()
-        if came:
-            cache.put(connection, name, [])
-        if row is None or not row["complete"]:
-            note_asides(connection, name, [])
-            continue
-        try:
-            found = heard_recording(connection, name)
-            if found.hearings and _show(connection, dict(row), found, rows, trial):
-                cache.put(connection, name, [])
-        except ValueError:  # an event or a row that cannot be read sets the recording aside
-            continue
+    names = sorted(touched)
+    for at in range(0, len(names), _AT_ONCE):
+        ready = list(_ready(connection, names[at : at + _AT_ONCE], rows, came=came))
+        for (one, _), why in zip(ready, trial([whole for _, whole in ready]), strict=True):
+            with suppress(ValueError):  # the row of one of its hearings cannot be read
+                if _show(connection, one, why, trial):
+                    cache.put(connection, one.row["id"], [])
 
 
 def heard_recording(connection: Connection, recording: str) -> HeardRecording:
@@ -115,36 +123,63 @@ def heard_recording(connection: Connection, recording: str) -> HeardRecording:
 # --- within -----------------------------------------------------------------------------
 
 
-def _show(
-    connection: Connection,
-    row: Mapping[str, Any],
-    found: HeardRecording,
-    rows: RowCache,
-    trial: DryRun,
-) -> bool:
-    """Show what was chosen; whether that is another than before."""
-    recording = row["id"]
-    effective: dict[str, EffectiveRow] = {}
+class _Unshown:
+    """A recording of which it is to be chosen what is shown. `row` is its row."""
 
-    def row_of(hearing: str) -> EffectiveRow:
-        if hearing not in effective:
-            text = connection.scalar(select(hearings.c.row).where(hearings.c.id == hearing))
-            effective[hearing] = effective_row(json.loads(text or "{}") | {"id": recording}, rows)
-        return effective[hearing]
+    def __init__(
+        self, connection: Connection, row: Mapping[str, Any], found: HeardRecording, rows: RowCache
+    ) -> None:
+        self._connection, self._rows = connection, rows
+        self.row, self.found = row, found
+        self._effective: dict[str, EffectiveRow] = {}
 
-    def fails(heard: Sequence[Hearing], deeds: Sequence[KeyedEvent]) -> str | None:
+    def row_of(self, hearing: str) -> EffectiveRow:
+        """The row with which that hearing is shown. Raises as `effective_row`."""
+        if hearing not in self._effective:
+            query = select(hearings.c.row).where(hearings.c.id == hearing)
+            told = json.loads(self._connection.scalar(query) or "{}") | {"id": self.row["id"]}
+            self._effective[hearing] = effective_row(told, self._rows)
+        return self._effective[hearing]
+
+    def on_trial(self, heard: Sequence[Hearing], deeds: Sequence[KeyedEvent]) -> _OnTrial:
+        """The recording with these alone, to be derived. Raises as `effective_row`."""
         choice = _chosen(heard, deeds)
         seen = {one.key: one for each in heard for one in each.events}
         seen = {key: one for key, one in seen.items() if key not in choice.hidden}
         seen |= {one.key: one for one in deeds}
-        ordered = sorted(seen.values(), key=lambda one: (one.at, found.bodies[one.key]))
-        try:
-            trial(row_of(choice.shown).recording, tuple(one.event for one in ordered))
-        except SetAsideError as error:
-            return error.why
-        return None
+        ordered = sorted(seen.values(), key=lambda one: (one.at, self.found.bodies[one.key]))
+        return self.row_of(choice.shown).recording, tuple(one.event for one in ordered)
 
-    sifted = sift(found.hearings, found.deeds, fails)
+
+def _ready(
+    connection: Connection, names: Sequence[str], rows: RowCache, *, came: bool
+) -> Iterator[tuple[_Unshown, _OnTrial]]:
+    """Those of these recordings of which it can be chosen what is shown, each with all of it."""
+    for name in names:
+        here = connection.execute(select(recordings).where(recordings.c.id == name)).mappings()
+        row = here.first()
+        if came:
+            cache.put(connection, name, [])
+        if row is None or not row["complete"]:
+            note_asides(connection, name, [])
+            continue
+        with suppress(ValueError):  # an event or a row that cannot be read: it is set aside whole
+            found = heard_recording(connection, name)
+            if found.hearings:
+                one = _Unshown(connection, dict(row), found, rows)
+                yield one, one.on_trial(found.hearings, found.deeds)
+
+
+def _show(connection: Connection, one: _Unshown, whole: str | None, trial: Trial) -> bool:
+    """Show what was chosen; whether that is another than before. `whole` is why all of it does not
+    derive."""
+    row, found, row_of = one.row, one.found, one.row_of
+    recording = row["id"]
+
+    def fails(heard: Sequence[Hearing], deeds: Sequence[KeyedEvent]) -> str | None:
+        return trial([one.on_trial(heard, deeds)])[0]
+
+    sifted = sift(found.hearings, found.deeds, whole, fails)
     choice = _chosen(sifted.hearings, sifted.deeds)
     machine = {one.key for each in found.hearings for one in each.events}
     shown = {one.key for each in sifted.hearings for one in each.events} - choice.hidden

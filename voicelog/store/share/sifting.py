@@ -35,17 +35,20 @@ class Sifted:
     bad_deeds: Mapping[str, str] = field(default_factory=dict)
 
 
-def sift(hearings: Sequence[Hearing], deeds: Sequence[KeyedEvent], fails: Fails) -> Sifted:
+def sift(
+    hearings: Sequence[Hearing], deeds: Sequence[KeyedEvent], whole: str | None, fails: Fails
+) -> Sifted:
     """What of a recording derives. Where not even one hearing does by itself, or too many deeds do
     not, all is left as it is, for the whole recording to be set aside.
 
     Args:
         hearings: all of the recording, in an order that is the same everywhere.
         deeds: what people did, and what happened around the sound, in such an order.
+        whole: what `fails` says of all of it.
         fails: a pure function.
     """
     everything = Sifted(tuple(hearings), tuple(deeds))
-    if fails(hearings, deeds) is None:
+    if whole is None:
         return everything
     reasons = {one.id: fails([one], []) for one in hearings}
     good = [one for one in hearings if reasons[one.id] is None]
