@@ -78,16 +78,16 @@ def test_what_changes_meanwhile_is_derived_again(log: Log, monkeypatch: pytest.M
     catalog = SessionCatalog(log)
     first, later = (kept.id for kept in log.recordings()[:2])
     entry = [one.id for one in catalog.log.events(first) if one.event == "utterance"][1]
-    take = deriving_workers._Course.take
+    take = deriving_workers._DerivedAhead.take
 
-    def slow(self: deriving_workers._Course, recording: str) -> RowsAhead | None:
+    def slow(self: deriving_workers._DerivedAhead, recording: str) -> RowsAhead | None:
         made = take(self, recording)
         if recording == first:
             words = "here level two came"
             log.append([Reading(id="r", utterance=entry, words=words, by="person", who="Anna")])
         return made
 
-    monkeypatch.setattr(deriving_workers._Course, "take", slow)
+    monkeypatch.setattr(deriving_workers._DerivedAhead, "take", slow)
     catalog.refresh()
     found = rows(log)
     assert "yelped" not in {sign for rep in catalog.line(first).reps for sign in rep.signs}

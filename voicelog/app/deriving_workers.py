@@ -97,7 +97,7 @@ class DerivingWorkers:
         """
         if not self._begin(len(due)):
             return lambda recording: None
-        return _Course(self, due, dogs_of(due)).take
+        return _DerivedAhead(self, due, dogs_of(due)).take
 
     def note(self, *, held: bool) -> None:
         """Rows that were derived ahead could be taken, or not, since other ones came before."""
@@ -146,7 +146,7 @@ class DerivingWorkers:
         return 2 * self._count
 
 
-class _Course:
+class _DerivedAhead:
     """How far the derivation of many recordings is."""
 
     def __init__(
