@@ -8,11 +8,11 @@ import { VirtualList } from "./virtual.js";
 
 const STEP_S = 0.1;
 const SOUND = 76; // px; the lanes follow
-const LANES = { talk: [80, 12], entries: [96, 18], reps: [120, 44], findings: [170, 16], conditions: [190, 60] };
-const CONDITION_ROWS = 4;
+const LANES = { talk: [80, 12], entries: [96, 18], reps: [120, 44], findings: [170, 16], conditions: [190, 46] };
+const CONDITION_ROWS = 3;
 const NOTCH = 6; // px at the top of the lane, where every condition has its mark
 const ROW = 13;
-const HEIGHT = 252;
+const HEIGHT = 238;
 const LEAST_S = 4;
 const DRAG_PX = 6;
 
