@@ -64,7 +64,7 @@ def test_every_command_goes_on_with_a_locked_log(
     assert [voicelog(*one) for one in asked] == plain
     second = typed_file(tmp_path, *lines, "memo", MARKER, "end memo", name="b.tsv")
     assert voicelog("add", "--typed", second, "--at", "2026-04-19T07:30").code == 0
-    assert voicelog("correct", "--entry", "2", "--words", "l2 c", "--as", "Anna").code == 0
+    assert voicelog("correct", "--entry", "2", "--words", "here l2 c", "--as", "Anna").code == 0
     assert voicelog("correct", "--undo", "--as", "Anna").code == 0
     assert voicelog("rehear").code == 0
     assert voicelog("rebuild").code == 0
