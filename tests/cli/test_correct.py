@@ -85,6 +85,7 @@ def test_words_void_and_dog_are_corrected_and_undone(voicelog: Voicelog, key: st
     assert done("--entry", "2", "--restore")
     assert "No entry to check; 1 rep to check, with a question below. Every entry of" in done()
     assert "--take 1" not in done()  # there is none on offer
+    assert done("--all").splitlines()[1] == "In order of time."
     done("--undo")
     done("--redo")
     done("--start", "2026-04-19 8:15")

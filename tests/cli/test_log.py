@@ -149,7 +149,7 @@ def test_a_name_that_sounds_like_a_command_is_pointed_out(voicelog: Voicelog) ->
 def test_a_profile_that_cannot_be_is_refused_in_one_sentence(voicelog: Voicelog) -> None:
     result = voicelog("dogs", "put", "Wren", "--top", "0")
     assert result.code == 2
-    assert result.err.startswith("voicelog: Found 0 for transmitter top, but ")
+    assert result.err.startswith("voicelog: Found 0 for the transmitter top, wanted 1 or more")
     assert voicelog("dogs", "list").out.startswith("No dogs yet.")
 
 

@@ -125,9 +125,11 @@ def test_an_unknown_reason_for_heat_is_refused(voicelog: Voicelog) -> None:
     result = voicelog("dogs", "put", "Bracken", "--heat-trait", "woolly")
     assert result.code == 2
     assert result.err == (
-        "voicelog: Found 'woolly' for heat traits 0, but Input should be 'heavy', 'dark' or "
-        "'short-faced'; correct it.\n"
+        "voicelog: Found 'woolly' for the heat traits, wanted 'heavy', 'dark' or 'short-faced'; "
+        "correct it.\n"
     )
+    low = voicelog("dogs", "put", "Bracken", "--top", "0")
+    assert low.err == "voicelog: Found 0 for the transmitter top, wanted 1 or more; correct it.\n"
 
 
 def test_the_record_of_use_has_a_row_for_each_session_with_a_collar(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from hashlib import sha256
@@ -159,14 +160,33 @@ def _validated(fields: Mapping[str, Any]) -> Dog:
         first = error.errors()[0]
         if first["loc"][0] == "cue_meanings":
             raise ProfileError(no_meaning_words()) from error
-        place = " ".join(map(str, first["loc"])).replace("_", " ") or "the profile"
+        places = [_PLACES.get(one, one) for one in first["loc"] if isinstance(one, str)]
+        place = " ".join(places) or "profile"
         raise ProfileError(
-            f"Found {first['input']!r:.60} for {place}, but "
-            f"{first['msg'].removeprefix('Value error, ')}; correct it."
+            f"Found {first['input']!r:.60} for the {place.replace('_', ' ')}, wanted "
+            f"{_wanted(first['msg'])}; correct it."
         ) from error
     if not dog.name.strip():
         raise ProfileError("The name is empty; type the one that the dog is called by.")
     return dog
+
+
+def _wanted(message: str) -> str:
+    """What is wanted in place of what was given, from what the validator says of it."""
+    for said, plain in _PLAIN:
+        message = re.sub(said, plain, message)
+    return message
+
+
+_PLACES = {"cutoff_s": "cutoff", "reached": "stages reached"}
+_PLAIN = (
+    (r"^Value error, ", ""),
+    (r"^Input should be ", ""),
+    (r"^greater than or equal to (\S+)$", r"\1 or more"),
+    (r"^less than or equal to (\S+)$", r"\1 or less"),
+    (r"^greater than (\S+)$", r"more than \1"),
+    (r"^less than (\S+)$", r"less than \1"),
+)
 
 
 def _with_meanings_of_its_cues(dog: Dog, *, given: bool) -> Dog:

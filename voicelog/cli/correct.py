@@ -230,7 +230,7 @@ def _list(view: SessionView, *, every: bool, entry: int | None) -> None:
     dog = view.session.dog.name if view.session else ""
     typer.echo(heading_words(dog, view.head.day, view.head.key))
     if len(shown) > 1:
-        typer.echo(order_words(every=every))
+        typer.echo(order_words(len(waiting(view)), every=every))
     for number, row in shown:
         for line in entry_lines(_listed(number, row)):
             typer.echo(line)

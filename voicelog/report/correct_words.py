@@ -103,8 +103,10 @@ def heading_words(dog: str, day: date | None, key: str) -> str:
     return f"{clean(dog) or 'No dog named'}, {_day(day)}, session {clean(key)}"
 
 
-def order_words(*, every: bool) -> str:
-    """In which order entries are listed: those to check, or `every` one."""
+def order_words(to_check: int, *, every: bool) -> str:
+    """In which order entries are listed: the `to_check` ones, or `every` one."""
+    if not to_check:
+        return "In order of time."
     rest = ", then all others in order of time" if every else ""
     return f"To check, what may matter most for the dog first{rest}; the numbers go by time."
 
