@@ -52,7 +52,7 @@ def test_a_name_said_aloud_is_asked_about_once_and_answered_in_one_step(log: Log
     ]
     assert [place.recording for place in asked[0].places] == [first, second]
 
-    with pytest.raises(UsageError, match="Found no dog 'Fern' on the roster"):
+    with pytest.raises(UsageError, match="There is no dog 'Fern' on the roster"):
         answer_name(catalog, "fern", "Fern", "Anna", lambda: NOW)
     log.put_dog(Dog(name="Fern", cues=("here",)))  # a new dog: first the roster, then the answer
     told = answer_name(catalog, "fern", "Fern", "Anna", lambda: NOW)

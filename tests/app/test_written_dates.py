@@ -48,26 +48,26 @@ def test_a_day_is_read_as_people_write_it(written: str, day: str, reckoned: bool
 @pytest.mark.parametrize(
     ("written", "wanted"),
     [
-        ("03/04/2026", "wanted to know which is the month; type 2026-04-03 or 2026-03-04."),
-        ("3/4", "type 3 Apr or 4 Mar."),
-        ("Thursday", "type today or last Thursday."),
+        ("03/04/2026", "type 2026-04-03 or 2026-03-04, since either may be the month."),
+        ("3/4", "type 3 Apr or 4 Mar,"),
+        ("Thursday", "type today or last Thursday,"),
         ("Mon 24 Nov 2026", "the weekday of that day (Tuesday)"),
         ("31 Nov 2026", "a day that the calendar has"),
         ("31.11.2026", "a day that the calendar has"),
-        ("24.11.26", "wanted a day such as"),
-        ("0/0/2026", "wanted a day such as"),
-        ("next Tuesday", "wanted a day such as"),
-        ("tomorrow", "wanted a day such as"),
-        ("24", "wanted a day such as"),
-        ("", "wanted a day such as"),
-        ("ma 24", "wanted a day such as"),
+        ("24.11.26", "type a day such as"),
+        ("0/0/2026", "type a day such as"),
+        ("next Tuesday", "type a day such as"),
+        ("tomorrow", "type a day such as"),
+        ("24", "type a day such as"),
+        ("", "type a day such as"),
+        ("ma 24", "type a day such as"),
     ],
 )
 def test_what_is_no_day_or_may_be_two_is_refused(written: str, wanted: str) -> None:
     with pytest.raises(UnclearDateError) as refused:
         read_day(written, TODAY)
     assert wanted in str(refused.value)
-    assert str(refused.value).startswith(f"Found '{written}' for --day, ")
+    assert str(refused.value).startswith(f"'{written}' is not clear for --day; type ")
 
 
 @pytest.mark.parametrize(
@@ -98,7 +98,7 @@ def test_a_time_stands_before_or_after_the_day(written: str, moment: str) -> Non
     ],
 )
 def test_a_moment_without_a_year_is_of_the_last_month_or_refused(written: str, day: str) -> None:
-    with pytest.raises(UnclearDateError, match="add the year if it was that") as refused:
+    with pytest.raises(UnclearDateError, match="type its year too if it was") as refused:
         read_moment(written, NOW)
     assert day in str(refused.value)
 

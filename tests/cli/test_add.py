@@ -235,7 +235,7 @@ def test_a_date_is_set_as_often_as_it_is_given(voicelog: Voicelog, tmp_path: Pat
     wrong = voicelog("add", "--typed", path, "--redate")
     assert (wrong.code, wrong.err) == (
         2,
-        "voicelog: Found --redate without --at, wanted the right date; add --at.\n",
+        "voicelog: --redate needs the right date: add --at, as in --at '18 Apr 7:30'.\n",
     )
 
 
@@ -270,7 +270,7 @@ def test_a_time_that_is_still_to_come_is_refused(
         assert (early.code, "which is still to come; correct it" in early.err) == (2, True)
     lacking = voicelog("add", "--typed", path, "--at", "28 Nov 8:00")
     assert lacking.code == 2
-    assert "it would be Friday, 28 Nov 2025; add the year" in lacking.err
+    assert "type its year too if it was Friday, 28 Nov 2025" in lacking.err
     assert voicelog("summary").out == ""
     assert voicelog("add", "--typed", path, "--at", "yesterday 7:30").code == 0
 

@@ -99,16 +99,21 @@ def test_words_void_and_dog_are_corrected_and_undone(voicelog: Voicelog, key: st
 @pytest.mark.parametrize(
     ("args", "code", "said"),
     [
-        (("--void",), 2, "Found --void without --entry, wanted the number of an entry"),
+        (("--void",), 2, "--void needs the number of an entry, as in --entry 4;"),
         (("--entry", "9", "--void"), 2, "There is no entry 9, they go from 1 to 5"),
-        (("--entry", "3", "--take", "7"), 2, "Found --take 7, wanted a reading on offer"),
-        (("--entry", "3", "--void", "--confirm"), 2, "Found --confirm and --void, wanted one"),
+        (
+            ("--entry", "3", "--take", "7"),
+            2,
+            "There is no reading 7 on offer for this",
+        ),
+        (("--entry", "3", "--void", "--confirm"), 2, "--confirm and --void are not done at once"),
         (("--entry", "3", "--words", "levle 3 cam"), 1, "did you mean 'level three came'?"),
-        (("--entry", "3", "--words", "ss wrne"), 1, "Found 'wrne' where a name belongs"),
+        (("--entry", "3", "--words", "ss wrne"), 1, "'wrne' stands where a name belongs"),
         (("--entry", "3", "--words", "l3 c, at the gate"), 1, "I cannot read 'at the gate' in 'l3"),
         (("--entry", "3", "--words", "l3 b"), 1, "did you mean 'level three broke'?"),
         (("--entry", "3", "--confirm"), 1, "type a note such as"),
-        (("--start", "03/04/2026"), 2, "Found '03/04/2026' for --start"),
+        (("--start", "03/04/2026"), 2, "'03/04/2026' is not clear for --start"),
+        (("--entry", "2", "--restore"), 1, "This entry is not void"),
         (("--redo",), 1, "Nothing is left to redo in this recording."),
         (("--entry", "2", "--to", "Wren"), 1, "There is no session of 'Wren' in this recording"),
         (("--session", "none"), 1, "Found no such session"),
@@ -149,7 +154,7 @@ def test_at_a_terminal_each_is_asked_about(
     assert asked.code == 0
     assert asked.out.count("Enter: right as it stands.") == 2
     assert "did you mean 'level three'?" in asked.out
-    assert "Found --take 9, wanted a reading on offer" in asked.out
+    assert "There is no reading 9 on offer for this entry, only 1;" in asked.out
     answers("", "here y", "v", "u", "here yelped")  # what was only guessed is not confirmed unseen
     asked = voicelog("correct", "Bracken")
     assert "I cannot read 'here yelpd' as a note" in asked.out
@@ -290,11 +295,11 @@ def test_enter_keeps_no_level_above_the_collars_top(
 @pytest.mark.parametrize(
     ("options", "found"),
     [
-        (("--entry", "3", "--void", "--history"), "Found --void and --history"),
-        (("--entry", "3", "--redo"), "Found --redo with --entry"),
+        (("--entry", "3", "--void", "--history"), "--void and --history are not done at once"),
+        (("--entry", "3", "--redo"), "--redo is for the whole session"),
         (("--entry", "3", "--void", "--above-top"), "--above-top belongs to --confirm"),
         (("--entry", "3", "--void", "--whole"), "--whole belongs to --words"),
-        (("--entry", "3", "--start", "24 Nov 7:42"), "Found --start with --entry"),
+        (("--entry", "3", "--start", "24 Nov 7:42"), "--start is for the whole session"),
     ],
 )
 def test_options_that_would_be_passed_over_are_refused(

@@ -28,7 +28,7 @@ def test_a_matter_is_listed_closed_and_opened_again(log: Voicelog) -> None:
     why = ("--as", "Anna", "--reason", "vet saw it")
     refused = log("matters", "close", name, *why)
     assert (refused.code, refused.out) == (2, "")
-    assert "Found nobody consulted for" in refused.err
+    assert "is closed only once" in refused.err
     done = log("matters", "close", name, *why, "--consulted", "Dr Fern")
     assert done.code == 0
     assert "closed by Anna on" in done.out
@@ -40,7 +40,7 @@ def test_a_matter_is_listed_closed_and_opened_again(log: Voicelog) -> None:
 
 
 def test_what_is_not_there_is_a_sentence(log: Voicelog) -> None:
-    assert log("matters", "list", "Rook").err.startswith("voicelog: Found no dog 'Rook'")
+    assert log("matters", "list", "Rook").err.startswith("voicelog: There is no dog 'Rook'")
     result = log("matters", "close", "ffffffff", "--as", "Anna", "--reason", "x")
     assert (result.code, result.err.count("\n")) == (1, 1)
 

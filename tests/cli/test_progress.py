@@ -186,8 +186,8 @@ def test_settings_of_the_log_hold_and_are_named(log: Voicelog, tmp_path: Path) -
 
 def test_a_slip_is_one_sentence(log: Voicelog) -> None:
     assert log("plan", "Bracken", "--on", "soon").err == (
-        "voicelog: Found 'soon' for --on, wanted a day such as yesterday, 24 Nov or "
-        "2026-11-24; type which it was.\n"
+        "voicelog: 'soon' is not clear for --on; type a day such as yesterday, 24 Nov or "
+        "2026-11-24.\n"
     )
     assert log("plan", "Bracken", "--plain", "--format", "html").code == 2
 

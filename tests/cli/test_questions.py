@@ -43,8 +43,8 @@ def test_a_question_is_listed_answered_and_gone(log: Voicelog) -> None:
 @pytest.mark.parametrize(
     ("arguments", "code", "says"),
     [
-        (["--rep", 2], 2, "wanted both or none"),
-        (["--rep", 1, "--answer", "came"], 2, "Found no question about a rep 1"),
+        (["--rep", 2], 2, "--rep and --answer belong together"),
+        (["--rep", 1, "--answer", "came"], 2, "No question is open about a rep 1"),
         (["--rep", 2, "--answer", "went home"], 1, "I cannot read 'went home' as a note"),
     ],
 )

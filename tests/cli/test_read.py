@@ -232,8 +232,8 @@ def test_a_time_that_is_none_is_wrong_usage(voicelog: Voicelog, tmp_path: Path) 
     result = voicelog("read", "--typed", typed_file(tmp_path, "here"), "--at", "soonish")
     assert result.code == 2
     assert result.err == (
-        "voicelog: Found 'soonish' for --at, wanted a day and a time such as "
-        "'yesterday 7:42' or '24 Nov 7:42'; type when it was.\n"
+        "voicelog: 'soonish' is not clear for --at; type a day and a time such as "
+        "'yesterday 7:42' or '24 Nov 7:42'.\n"
     )
 
 

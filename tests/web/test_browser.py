@@ -515,7 +515,7 @@ def test_typed_words_that_are_not_understood_are_never_turned_into_others(reader
         page.keyboard.type("start session fern")
     reader.press("Enter")
     page.wait_for_selector("#said.bad p")
-    assert "Found 'fern' where a name belongs" in reader.said
+    assert "'fern' stands where a name belongs" in reader.said
     assert page.locator(".choices li").count() == 0
     # a word half typed is a guess too: "thumb of" is no more "thumb off" than a slip is
     for typed, meant in (("thumb of", "thumb off"), ("levle nine", "level nine")):

@@ -56,8 +56,7 @@ def every_matter(
         if name is None:
             have = ", ".join(dict.fromkeys(filter(None, known))) or "none yet"
             raise VoicelogError(
-                f"Found no dog '{clean(dog)}' in the log, wanted one that is there ({have}); "
-                "correct the name."
+                f"There is no dog '{clean(dog)}' in the log, which has {have}; correct the name."
             )
         return {name: dog_matters(catalog, name, today)}
     return dict(
@@ -119,7 +118,7 @@ def _do(
 ) -> tuple[OpenMatter, ...]:
     chosen = [_named(catalog, name) for name in dict.fromkeys(one.casefold() for one in ids)]
     if not chosen:
-        raise UsageError("Found no matter named, wanted one at least; see 'voicelog matters list'.")
+        raise UsageError("No matter was named; 'voicelog matters list' shows their ids.")
     for one in chosen:
         _may_be_done(do, one, request)
     catalog.log.append_matters([_event(do, one, request) for one in chosen])
@@ -131,7 +130,7 @@ def _named(catalog: SessionCatalog, name: str) -> OpenMatter:
     found = next((one for one in every if one.id == name), None)
     if found is None:
         raise VoicelogError(
-            f"Found no matter '{clean(name)}', wanted one of the list; see 'voicelog matters list'."
+            f"There is no matter '{clean(name)}'; 'voicelog matters list' shows those there are."
         )
     return found
 
@@ -141,25 +140,20 @@ def _may_be_done(do: MatterDeed, one: OpenMatter, request: MatterRequest) -> Non
     seen = request.seen.get(one.id)
     if seen is not None and seen != matter_version(one.matter):
         raise VoicelogError(
-            f"Found {what} changed since it was shown; check it again, nothing was done."
+            f"{what} was changed since it was shown, so nothing was done; check it again."
         )
     if do == "close" and not one.stands:
-        raise VoicelogError(
-            f"Found {what} {one.state} already, wanted one that stands; nothing was done."
-        )
+        raise VoicelogError(f"{what} is {one.state} already, so nothing was done.")
     if do == "reopen" and one.state != "closed":
-        raise VoicelogError(
-            f"Found {what} {one.state}, wanted one that is closed; nothing was done."
-        )
+        raise VoicelogError(f"{what} is {one.state}, not closed, so nothing was done.")
     if not request.who.strip() or not request.reason.strip():
         raise UsageError(
-            f"Found no {'reason' if request.who.strip() else 'name'} for {what}, wanted who does "
-            "it and why; type both."
+            f"{what} needs a name and a reason, and the "
+            f"{'reason' if request.who.strip() else 'name'} is empty; type both."
         )
     if do == "close" and one.matter.kind in NEEDS_PROFESSIONAL and not request.consulted.strip():
         raise UsageError(
-            f"Found nobody consulted for {what}, wanted the name of {PROFESSIONAL} who was "
-            "asked; type it."
+            f"{what} is closed only once {PROFESSIONAL} was asked; type the name of who was."
         )
 
 

@@ -108,8 +108,8 @@ def answer_name(
     found = next((one for one in strange_names(catalog) if one.name == normalize(name)), None)
     if found is None:
         raise UsageError(
-            f"Found no line that waits with the name '{name[:40]}', wanted one that the log does "
-            "not know; see 'voicelog questions'."
+            f"No line waits with the name '{name[:40]}'; 'voicelog questions' shows the names that "
+            "the log does not know."
         )
     roster = catalog.log.roster()
     meant = next(
@@ -122,8 +122,8 @@ def answer_name(
         changed += _read(catalog, recording, found, list(places), meant, who, now())
     if not changed:
         raise UsageError(
-            f"Found no line with '{found.name}' that is a note with '{known[:40]}' for it, wanted "
-            "one; correct each with 'voicelog correct'."
+            f"No line with '{found.name}' becomes a note with '{known[:40]}' in its place; correct "
+            "each with 'voicelog correct'."
         )
     return answered_lines(found, meant, changed)
 
@@ -151,8 +151,8 @@ def _sounds_like(places: list[StrangeNamePlace], sound: str) -> bool:
 
 def _no_such(kind: NameKind, known: str, have: tuple[str, ...]) -> str:
     return (
-        f"Found no {kind} '{known[:40]}' on the roster, wanted one of it "
-        f"({', '.join(have) or 'none yet'}); put it there first: {_PUT[kind]}."
+        f"There is no {kind} '{known[:40]}' on the roster, which has "
+        f"{', '.join(have) or 'none yet'}; put it there first: {_PUT[kind]}."
     )
 
 

@@ -17,8 +17,8 @@ from voicelog.model import UsageError
 
 __all__ = ["UnclearDateError", "WrittenTime", "read_day", "read_moment"]
 
-_A_DAY = "a day such as yesterday, 24 Nov or 2026-11-24; type which it was"
-_A_MOMENT = "a day and a time such as 'yesterday 7:42' or '24 Nov 7:42'; type when it was"
+_A_DAY = "a day such as yesterday, 24 Nov or 2026-11-24"
+_A_MOMENT = "a day and a time such as 'yesterday 7:42' or '24 Nov 7:42'"
 """What to write. Each is said in ways that differ, so that none is copied as it stands."""
 _WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 _MONTHS = (
@@ -41,7 +41,7 @@ class UnclearDateError(UsageError):
     `wanted` what to write."""
 
     def __init__(self, found: str, option: str, wanted: str) -> None:
-        super().__init__(f"Found '{found}' for {option}, wanted {wanted}.")
+        super().__init__(f"'{found}' is not clear for {option}; type {wanted}.")
         self.found, self.option = found, option
 
 
@@ -113,10 +113,7 @@ def read_moment(text: str, now: datetime, option: str = "--at") -> WrittenTime:
     day, reckoned = found
     without_year = reckoned and not _counted_back(plain)
     if without_year and now.date() - day > _LATELY:
-        raise refuse(
-            f"its year too, since without one it would be {day:%A}, {day.day} {day:%b %Y}; add the "
-            "year if it was that, or correct the day"
-        )
+        raise refuse(f"its year too if it was {day:%A}, {day.day} {day:%b %Y}, or the right day")
     return WrittenTime(datetime.combine(day, at), reckoned)
 
 
@@ -145,7 +142,7 @@ def _time_of_day(match: re.Match[str], refuse: _Refuse) -> time:
     try:
         return time(hour, minute, int(match[3] or 0))
     except ValueError:
-        raise refuse("a time of day such as 7:42, 19:42 or 7:42 pm; correct it") from None
+        raise refuse("a time of day such as 7:42, 19:42 or 7:42 pm") from None
 
 
 def _day(text: str, today: date, refuse: _Refuse) -> tuple[date, bool] | None:
@@ -161,7 +158,7 @@ def _day(text: str, today: date, refuse: _Refuse) -> tuple[date, bool] | None:
     if rest and _begun(first, _WEEKDAYS) is not None:  # "Tue 24 Nov": the weekday has to be right
         found = _day(rest, today, refuse)
         if found is not None and found[0].weekday() != _begun(first, _WEEKDAYS):
-            raise refuse(f"the weekday of that day ({found[0]:%A}); correct one of them")
+            raise refuse(f"the weekday of that day ({found[0]:%A}), or another day")
         return found
     numbers = _in_numbers(text, refuse)
     day, month, year = numbers or _in_words(text) or (0, 0, None)
@@ -172,7 +169,7 @@ def _day(text: str, today: date, refuse: _Refuse) -> tuple[date, bool] | None:
             return date(year, month, day), False
         return _latest(day, month, today), True
     except ValueError:
-        raise refuse("a day that the calendar has; correct it") from None
+        raise refuse("a day that the calendar has") from None
 
 
 def _weekday(text: str, today: date, refuse: _Refuse) -> date | None:
@@ -184,7 +181,7 @@ def _weekday(text: str, today: date, refuse: _Refuse) -> date | None:
     back = (today.weekday() - place) % 7
     if not back and not last:
         name = _WEEKDAYS[place].capitalize()
-        raise refuse(f"to know which {name}, since today is one; type today or last {name}")
+        raise refuse(f"today or last {name}, since today is one")
     return today - timedelta(days=back or 7)
 
 
@@ -204,7 +201,7 @@ def _in_numbers(text: str, refuse: _Refuse) -> tuple[int, int, int | None] | Non
     )
     if not (one >= 1 and other >= 1):
         return one, other, int(year) if year else None
-    raise refuse(f"to know which is the month; type {first} or {second}")
+    raise refuse(f"{first} or {second}, since either may be the month")
 
 
 def _in_words(text: str) -> tuple[int, int, int | None] | None:

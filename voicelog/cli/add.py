@@ -80,7 +80,7 @@ def add(
             data_dir=data_dir,
         )
         if redate and wanted.at is None:
-            raise UsageError("Found --redate without --at, wanted the right date; add --at.")
+            raise UsageError("--redate needs the right date: add --at, as in --at '18 Apr 7:30'.")
         failed = False
         heard: dict[str, str] = {}
         count = len(files.paths)

@@ -152,7 +152,7 @@ def correct_log(
         options_given = [*(option for option, _ in asked), *others]
         if len(options_given) > 1:
             both = " and ".join(options_given)
-            raise UsageError(f"Found {both}, wanted one thing at a time; give them one by one.")
+            raise UsageError(f"{both} are not done at once; give them one by one.")
         if history:
             row = row_of(view, _entry(entry, "--history"))
             for line in service.history(view.kept.id, row.entry.id):
@@ -175,8 +175,7 @@ def correct_log(
         of_session = do in ("dog", "clock", "redo") or (do == "undo" and entry is None)
         if of_session and entry is not None:
             raise UsageError(
-                f"Found {option} with --entry, wanted it alone: it is for the whole session; leave "
-                "--entry out."
+                f"{option} is for the whole session, not for one entry; leave --entry out."
             )
         number = None if of_session else _entry(entry, option)
         said = words if take is None or number is None else _offered(row_of(view, number), take)
@@ -197,17 +196,17 @@ def correct_log(
 def _entry(entry: int | None, option: str) -> int:
     if entry is None:
         raise UsageError(
-            f"Found {option} without --entry, wanted the number of an entry; see 'voicelog "
-            "correct --all'."
+            f"{option} needs the number of an entry, as in --entry 4; 'voicelog correct --all' "
+            "lists them."
         )
     return entry
 
 
 def _offered(row: EntryRow, take: int) -> str:
     if take > len(row.offers):
+        offered = f"only {len(row.offers)}" if row.offers else "none"
         raise UsageError(
-            f"Found --take {take}, wanted a reading on offer (there are {len(row.offers)}); type "
-            "it with --words."
+            f"There is no reading {take} on offer for this entry, {offered}; type what was said."
         )
     return row.offers[take - 1]
 

@@ -58,14 +58,10 @@ def questions(
     Example: voicelog questions Bracken --rep 2 --answer "line help"
     """
     if (rep is None) != (answer is None):
-        raise UsageError(
-            "Found one of --rep and --answer, wanted both or none; say for which rep, and how it "
-            "was."
-        )
+        raise UsageError("--rep and --answer belong together; say for which rep, and how it was.")
     if (name is None) != (is_ is None) or (name is not None and rep is not None):
         raise UsageError(
-            "Found --name or --is without the other or with --rep, wanted the two alone; say which "
-            "name, and whose it is."
+            "--name and --is belong together, without --rep; say which name, and whose it is."
         )
     with opened_catalog(data_dir) as catalog:
         by = options.signer(who, catalog.log.roster().handlers)

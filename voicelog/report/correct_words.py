@@ -195,7 +195,7 @@ def stopped_words(left: int, reps: int, *, signed: str | None) -> str:
 def session_choice_words(sessions: Sequence[tuple[str, date | None, str]]) -> str:
     """That one of several sessions is to be named. `sessions` are dog, day and id of each."""
     listed = "; ".join(f"{clean(dog)}, {_day(day)}: {key}" for dog, day, key in sessions)
-    return f"Found {len(sessions)} sessions, wanted one; name it with --session ID ({listed})."
+    return f"There are {len(sessions)} sessions; say which with --session ID ({listed})."
 
 
 def _day(day: date | None) -> str:

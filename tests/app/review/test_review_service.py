@@ -150,7 +150,7 @@ def test_what_was_made_void_by_voice_is_restored_by_voiding_the_strike(
     )
     evening.do("confirm", 2)  # only now does it strike
     assert evening.row(1).word == "void"
-    with pytest.raises(BadRequestError, match="void the strike"):
+    with pytest.raises(BadRequestError, match="void the entry that says it"):
         evening.do("restore", 1)
     evening.do("void", 2)
     assert evening.row(1).word == "sure"

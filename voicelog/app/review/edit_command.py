@@ -104,6 +104,8 @@ class EditCommand:
 
     def restore(self) -> list[Event]:
         """Take back the newest void that a person put on the entry."""
+        if not self.entry.voided:
+            raise BadRequestError("This entry is not void, so there is nothing to restore.")
         done = self.view.events
         gone = undone_events(done)
         void = next(
@@ -120,8 +122,8 @@ class EditCommand:
         )
         if void is None:
             raise BadRequestError(
-                "Found this entry made void by a spoken 'strike that', which only voiding that "
-                "other entry takes back; void the strike instead."
+                "A spoken 'strike that' made this entry void; to take that back, void the entry "
+                "that says it."
             )
         return [self.action("undo", void.id)]
 
@@ -200,7 +202,7 @@ class EditCommand:
         if moment.astimezone() > self.now.astimezone():
             raise BadRequestError(begun_later_words(moment))
         if not self.view.rows:
-            raise BadRequestError("Found no entry in this recording, so its start is of no use.")
+            raise BadRequestError("There is no entry in this recording, so its start is of no use.")
         if moment.tzinfo is None and started is not None and started.tzinfo is not None:
             moment = moment.replace(tzinfo=started.tzinfo)
         return [self.action("clock", self.view.rows[0].entry.id, moment.isoformat())]
@@ -209,14 +211,16 @@ class EditCommand:
         """The whole session is another dog's: mend what began it, or say "wrong dog"."""
         session, dog = self.view.session, self.deed.dog or ""
         if session is None:
-            raise BadRequestError("Found no session here; add 'start session' and the dog first.")
+            raise BadRequestError(
+                "There is no session here; add 'start session' and the dog first."
+            )
         self.unchanged(session.dog.name, "The session's dog")
         known = [one.name for one in self.view.kept.roster.dogs]
         if dog not in known:
             raise NotFoundError(
-                f"Found no dog '{clean(dog)}' among those that could be named when this was "
-                f"recorded, wanted one of them ({', '.join(known) or 'none'}); put the dog on "
-                "the roster and hear the recording again with 'voicelog rehear'."
+                f"'{clean(dog)}' could not be named when this was recorded, only "
+                f"{', '.join(known) or 'no dog'}; put the dog on the roster and hear the recording "
+                "again with 'voicelog rehear'."
             )
         begun_by = next(
             (row.entry for row in self.view.rows if session.id.startswith(f"{row.entry.id}.s")),

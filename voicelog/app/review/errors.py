@@ -129,7 +129,7 @@ class StrangeNameError(NotANoteError):
     def __init__(self, words: str, name: str, have: Sequence[str]) -> None:
         super().__init__(words)
         self.args = (
-            f"Found '{name}' where a name belongs, wanted one of those that could be said when "
+            f"'{name}' stands where a name belongs, and is none of those that could be said when "
             f"this was recorded ({', '.join(have) or 'none'}): correct it, or put the name on the "
             "roster and hear the recording again with 'voicelog rehear'.",
         )

@@ -89,10 +89,10 @@ def answer_rep(
     """
     there = [(one, q) for one in found for q in one.asked if q.rep == rep]
     if len(there) != 1:
-        what = "no question" if not there else f"{len(there)} questions"
+        what = "No question is" if not there else f"{len(there)} questions are"
         raise UsageError(
-            f"Found {what} about a rep {rep} in these sessions, wanted one; see 'voicelog "
-            "questions', and name the dog or the day."
+            f"{what} open about a rep {rep} in these sessions; see 'voicelog questions', and name "
+            "the dog or the day."
         )
     session, asked = there[0]
     deed = EditRequest(do="answer", version=asked.version, rep=asked.question.id, words=answer)
