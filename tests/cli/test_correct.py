@@ -157,7 +157,8 @@ def test_at_a_terminal_each_is_asked_about(
     assert "There is no reading 9 on offer for this entry, only 1;" in asked.out
     answers("", "here y", "v", "u", "here yelped")  # what was only guessed is not confirmed unseen
     asked = voicelog("correct", "Bracken")
-    assert "I cannot read 'here yelpd' as a note" in asked.out
+    assert "Counts: no longer '" in asked.out
+    assert "I cannot read 'yelpd' in 'here yelpd'" in asked.out
     assert "I cannot read 'here y' as a note" in asked.out
     answers()
     assert "Nothing to check." in voicelog("correct", "Bracken").out
@@ -242,6 +243,20 @@ def test_words_that_would_drop_the_rest_of_a_sure_entry_are_asked_about(
     assert voicelog("correct", "Wren", "--entry", "2", "--words", merged).code == 0
     assert f"'{merged}'" in voicelog("correct", "Wren", "--entry", "2").out
     assert voicelog(*typed, "--whole").code == 0
+
+
+def test_the_part_of_a_typed_line_that_is_no_note_is_listed_until_it_was_read(
+    voicelog: Voicelog, tmp_path: Path, key: str
+) -> None:
+    path = typed_file(tmp_path, "start session wren", "here l3 c, at the gate", name="w.txt")
+    voicelog("add", "--typed", path, "--at", "2026-04-19T07:30")
+    listed = voicelog("correct", "Wren").out.splitlines()
+    (at,) = [at for at, line in enumerate(listed) if line.startswith("   2 ")]
+    assert listed[at + 1] == "            no note in it: 'at the gate'"
+    refused = voicelog("correct", "Wren", "--entry", "2", "--confirm")
+    assert "I cannot read 'at the gate' in 'here" in refused.err
+    voicelog("correct", "Wren", "--entry", "2", "--words", "here l3 c")
+    assert "no note in it" not in voicelog("correct", "Wren", "--all").out
 
 
 def test_the_only_handler_signs_and_it_is_said(voicelog: Voicelog, key: str) -> None:

@@ -17,7 +17,7 @@ from voicelog.app.review.review_service import EditResult, ReviewService
 from voicelog.app.review.session_view import EntryRow, SessionView
 from voicelog.app.session_choice import chosen_sessions
 from voicelog.app.typed_lines import TYPED
-from voicelog.grammar.typed_note import read_typed_note
+from voicelog.grammar.typed_note import read_typed_note, unread_parts, unread_words
 from voicelog.model import Phrase, UsageError
 from voicelog.model.domain import FAILED
 from voicelog.model.phrases import OutcomePhrase, named_level
@@ -36,6 +36,7 @@ __all__ = [
     "open_questions",
     "row_of",
     "to_undo",
+    "unread",
     "waiting",
 ]
 
@@ -125,6 +126,21 @@ def waiting(view: SessionView) -> tuple[tuple[int, EntryRow], ...]:
         for number, row in numbered(view)
         if row.check is not None or (typed and row.word == NOT_UNDERSTOOD)
     )
+
+
+def unread(view: SessionView, row: EntryRow) -> tuple[str, ...]:
+    """The parts of an entry (`row`) of the session of `view` that are no note and like none, as
+    they were typed; none where it was spoken, is void or sure, was read by a person, or is none as
+    a whole."""
+    entry = row.entry
+    if view.kept.listeners != (TYPED,) or entry.status == "accepted" or entry.voided:
+        return ()
+    if entry.by == "person":
+        return ()
+    grammar = grammar_of(view.kept)
+    parts = unread_parts(grammar, entry.heard)
+    whole = not unread_words(grammar, entry.heard)
+    return () if whole else tuple(one.part for one in parts if one.meant is None)
 
 
 def open_questions(view: SessionView) -> tuple[QuestionRow, ...]:

@@ -18,6 +18,7 @@ from voicelog.app.correct import (
     open_questions,
     row_of,
     to_undo,
+    unread,
     waiting,
 )
 from voicelog.app.note_sound import sound_between
@@ -215,10 +216,10 @@ def _play(service: ReviewService, view: SessionView, row: EntryRow, output: str 
     play_sound(sound_between(service.log, view.kept, row.entry.start_s, row.entry.end_s), output)
 
 
-def _listed(number: int, row: EntryRow) -> ListedEntry:
+def _listed(view: SessionView, number: int, row: EntryRow) -> ListedEntry:
     why = "" if row.check is None else row.check.why
     at = clock_if_timed(row.entry.start_s, row.entry.end_s)
-    return ListedEntry(number, at, row.word, row.said, why, row.offers, row.reps)
+    return ListedEntry(number, at, row.word, row.said, why, row.offers, row.reps, unread(view, row))
 
 
 def _list(view: SessionView, *, every: bool, entry: int | None) -> None:
@@ -231,7 +232,7 @@ def _list(view: SessionView, *, every: bool, entry: int | None) -> None:
     if len(shown) > 1:
         typer.echo(order_words(len(waiting(view)), every=every))
     for number, row in shown:
-        for line in entry_lines(_listed(number, row)):
+        for line in entry_lines(_listed(view, number, row)):
             typer.echo(line)
     if shown:
         typer.echo(hint_words(shown[0][0], len(rows) - len(shown)))
@@ -271,7 +272,7 @@ def _ask_each(service: ReviewService, view: SessionView, who: str, output: str |
     asked: Correction | None = None  # what has a level above the collar's top
     while left := [(n, row) for n, row in waiting(view) if row.entry.id not in skipped]:
         number, row = left[0]
-        for line in entry_lines(_listed(number, row)):
+        for line in entry_lines(_listed(view, number, row)):
             typer.echo(line)
         try:
             answer = typer.prompt("", default="", show_default=False, prompt_suffix="> ").strip()

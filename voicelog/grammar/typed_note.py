@@ -41,6 +41,7 @@ __all__ = [
     "read_typed_note",
     "unknown_words",
     "unread_parts",
+    "unread_words",
     "written_out",
 ]
 
@@ -128,6 +129,12 @@ def unread_parts(grammar: Grammar, text: str) -> tuple[UnreadPart, ...]:
         for part, kept in parted_line(grammar, text[:LOOKED_AT])
         if not kept
     )
+
+
+def unread_words(grammar: Grammar, text: str) -> tuple[str, ...]:
+    """Those parts as they were typed; none where the whole text is one."""
+    parts = tuple(one.part for one in unread_parts(grammar, text))
+    return () if parts == (normalize(text[:LOOKED_AT]),) else parts
 
 
 def near_typed(grammar: Grammar, text: str, notes: Iterable[str]) -> tuple[str, ...]:

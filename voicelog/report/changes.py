@@ -210,8 +210,12 @@ def _brief(line: SummaryRow) -> str:
 
 
 def _counts(before: Sequence[str], after: Sequence[str]) -> Iterator[str]:
-    if before != after:
-        yield f"Counts: {'; '.join(line for line in after if line not in before) or 'fewer'}."
+    new = [line for line in after if line not in before]
+    gone = [line for line in before if line not in after]
+    if new:
+        yield f"Counts: {'; '.join(new)}."
+    elif gone:
+        yield f"Counts: no longer '{'; '.join(gone)}'."
 
 
 def _facts(before: Summary, after: Summary) -> Iterator[str]:

@@ -46,8 +46,8 @@ _MOST_NAMED = 5
 @dataclass(frozen=True, slots=True)
 class ListedEntry:
     """An entry as the terminal lists it: its number, when it begins ("" where it has no time), its
-    state, its words, why it is to check ("" where it is not), the readings on offer, and the
-    numbers of the reps that it is of."""
+    state, its words, why it is to check ("" where it is not), the readings on offer, the numbers of
+    the reps that it is of, and the parts of it that are no note."""
 
     number: int
     at: str
@@ -56,6 +56,7 @@ class ListedEntry:
     why: str = ""
     offers: tuple[str, ...] = ()
     reps: tuple[int, ...] = ()
+    unread: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,8 +117,10 @@ def entry_lines(entry: ListedEntry) -> tuple[str, ...]:
     why = f" ({entry.why})" if entry.why else ""
     of = f" ({numbers('rep', entry.reps)})" if entry.reps else ""
     first = f"{entry.number:4}  {entry.at:>5}  {entry.word}  '{clean(entry.said)}'{of}{why}"
+    unread = listed(f"'{clean(one)}'" for one in entry.unread)
     return (
         first,
+        *([f"            no note in it: {unread}"] if unread else []),
         *(f"            {place}: '{clean(one)}'" for place, one in enumerate(entry.offers, 1)),
     )
 

@@ -18,9 +18,8 @@ from voicelog.app.review.errors import (
 from voicelog.app.review.rep_questions import answer_to
 from voicelog.app.review.session_view import SessionView, guessed
 from voicelog.app.typed_lines import TYPED
-from voicelog.grammar.grammar import normalize
 from voicelog.grammar.typed_names import unknown_name
-from voicelog.grammar.typed_note import read_typed_note, unread_parts
+from voicelog.grammar.typed_note import read_typed_note, unread_words
 from voicelog.model import PLAUSIBLE_YEARS, Action, Entry, Event, Reading, Utterance
 from voicelog.model.phrases import RepPhrase, SessionDogPhrase
 from voicelog.report.incoming_words import begun_later_words
@@ -87,8 +86,7 @@ class EditCommand:
     def confirm(self) -> list[Event]:
         entry = self.entry
         if not entry.phrases or guessed(entry, self.view.kept, self.grammar):
-            said = entry.heard if entry.phrases else entry.reading
-            raise NotANoteError(clean(said), read_typed_note(self.grammar, said).offers)
+            raise self.not_a_note(entry.heard if entry.phrases else entry.reading)
         session = self.view.session
         if session is not None and (whose := other_dog_words(session, entry.id)):
             raise BadRequestError(
@@ -275,10 +273,13 @@ class EditCommand:
                 roster = self.view.kept.roster
                 have = [*(dog.name for dog in roster.dogs), *roster.handlers]
                 raise StrangeNameError(clean(typed)[:80], clean(strange)[:40], have)
-            parts = [clean(one.part)[:80] for one in unread_parts(self.grammar, typed)]
-            some = parts if parts != [normalize(typed)[:80]] else []
-            raise NotANoteError(clean(typed)[:80], read.offers, some)
+            raise self.not_a_note(typed)
         return read.words
+
+    def not_a_note(self, typed: str) -> NotANoteError:
+        """That a text is none, with the parts of it that are not and what it may be."""
+        parts = [clean(one)[:80] for one in unread_words(self.grammar, typed)]
+        return NotANoteError(clean(typed)[:80], read_typed_note(self.grammar, typed).offers, parts)
 
     def reading(self, utterance: str, words: str, name: str | None = None) -> Reading:
         return Reading(

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 
+from voicelog.grammar.grammar import normalize
 from voicelog.model import Entry, Finding, FrozenModel, Phrase, Session, Severity
 from voicelog.model.phrases import EquipmentPhrase, SessionDogPhrase, SignPhrase, named_level
 from voicelog.model.review import CheckCause, ReviewReason
@@ -73,7 +74,9 @@ def offers(entry: Entry, heard: Iterable[str], interpret: Interpret) -> tuple[st
     """
     others = dict.fromkeys((*entry.alternatives, *heard))
     phrases = {
-        words: found for words in others if words != entry.reading and (found := interpret(words))
+        words: found
+        for words in others
+        if normalize(words) != entry.reading and (found := interpret(words))
     }
     if not entry.phrases:
         return tuple(phrases)  # there is nothing that they could add to
