@@ -8,6 +8,9 @@ from pathlib import Path
 import pytest
 
 from tests.cli.run import Voicelog, typed_file
+from voicelog.model import VoicelogError
+from voicelog.report import text
+from voicelog.report.summary import Summary
 from voicelog.safety.cautions import LONG
 
 
@@ -191,3 +194,27 @@ def test_the_cautions_in_full_are_those_of_the_manual(voicelog: Voicelog) -> Non
     page = Path(__file__).parents[2] / "docs" / "cautions.md"
     section = page.read_text(encoding="utf-8").removeprefix("# Cautions\n")
     assert " ".join(section.split()) == " ".join(LONG.split())
+
+
+def test_a_file_is_written_piece_by_piece_and_whole_or_not_at_all(
+    voicelog: Voicelog, session: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    voicelog("dogs", "put", "Bracken", "--top", "20")
+    for number in (1, 2):
+        assert voicelog("add", "--typed", session, "--at", f"2026-04-0{number}T07:30").code == 0
+    file = tmp_path / "all.txt"
+    assert voicelog("summary", "--all", "--output", file).code == 0
+    written = file.read_text(encoding="utf-8")
+    assert written == voicelog("summary", "--all").out
+    render, rendered = text.render, list[str]()
+
+    def fails_at_the_second(summary: Summary, **how: bool) -> str:
+        if rendered:
+            raise VoicelogError("Found the second.")
+        rendered.append(summary.session)
+        return render(summary, **how)
+
+    monkeypatch.setattr(text, "render", fails_at_the_second)
+    assert voicelog("summary", "--all", "--output", file).code == 1
+    assert file.read_text(encoding="utf-8") == written
+    assert not list(tmp_path.glob("*.part"))

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date
 
 from voicelog.analysis.open_matters import OpenMatter
 from voicelog.analysis.plan import Plan
-from voicelog.app.dog_history import DogHistory, dog_history
+from voicelog.app.dog_history import dog_history
 from voicelog.app.session_catalog import LoggedSession, SessionCatalog
 from voicelog.app.session_choice import chosen_sessions
 from voicelog.app.session_entries import entries_of
@@ -27,15 +27,14 @@ def session_summaries(
     day: date | None = None,
     *,
     every: bool = False,
-) -> list[Summary]:
-    """The summaries of sessions chosen as `chosen_sessions` does.
+) -> Iterator[Summary]:
+    """The summaries of sessions chosen as `chosen_sessions` does, each made when it is asked for.
 
     Raises:
         VoicelogError: there is no such session, or a line of the settings is not good.
     """
-    summaries = []
     today = catalog.log.now().date()
-    dogs: dict[str, DogHistory] = {}
+    dogs: dict[str, tuple[Sequence[OpenMatter], Plan | None]] = {}
     for heading in chosen_sessions(catalog, dog, day, every=every):
         page, recording = catalog.page(heading.key), catalog.log.recording(heading.recording)
         assert page is not None  # it was just listed
@@ -43,11 +42,9 @@ def session_summaries(
         line = catalog.line(recording.id)
         name = page.session.dog.name
         if name not in dogs:
-            dogs[name] = dog_history(catalog, name, today)
-        own = dogs[name]
-        before = catalog.before(heading)
-        summaries.append(summary_of(recording, line, page, before, own.matters, own.plan))
-    return summaries
+            own = dog_history(catalog, name, today)
+            dogs[name] = own.matters, own.plan
+        yield summary_of(recording, line, page, catalog.before(heading), *dogs[name])
 
 
 def summary_of(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -23,37 +23,50 @@ PaperFormat = Annotated[
 
 
 def papers(
-    summaries: Sequence[Summary], output: str, *, to_screen: bool = True, plain: bool = False
-) -> str:
-    """The summaries as one text, ready to print; `plain` text is for a screen reader."""
+    summaries: Iterable[Summary], output: str, *, to_screen: bool = True, plain: bool = False
+) -> Iterator[str]:
+    """The summaries as text, a piece of it for each where the format allows that, ready to print;
+    `plain` text is for a screen reader."""
     if output == "html":
-        return html.render(*summaries)
-    if output == "markdown":
-        return "\n".join(markdown.render(summary) for summary in summaries)
-    colour = to_screen and not plain and sys.stdout.isatty()
-    return "\n".join(text.render(one, colour=colour, plain=plain) for one in summaries)
-
-
-def write_output(content: str, file: Path | None) -> None:
-    """Print, or write to a file, whole or not at all."""
-    if file is None:
-        typer.echo(content, nl=not content.endswith("\n"))
+        yield html.render(*summaries)
         return
-    write_file_bytes(content.encode("utf-8"), file)
+    colour = to_screen and not plain and sys.stdout.isatty()
+    for number, one in enumerate(summaries):
+        yield "\n" if number else ""
+        if output == "markdown":
+            yield markdown.render(one)
+        else:
+            yield text.render(one, colour=colour, plain=plain)
 
 
-def write_file_bytes(content: bytes, file: Path) -> None:
+def write_output(content: str | Iterable[str], file: Path | None) -> None:
+    """Print, or write to a file, whole or not at all. Of pieces none is held longer than it takes
+    to write it."""
+    pieces = (content,) if isinstance(content, str) else content
+    if file is None:
+        last = ""
+        for piece in pieces:
+            typer.echo(piece, nl=False)
+            last = piece or last
+        typer.echo("", nl=not last.endswith("\n"))
+        return
+    write_file_bytes((piece.encode("utf-8") for piece in pieces), file)
+
+
+def write_file_bytes(content: bytes | Iterable[bytes], file: Path) -> None:
     """Write to a file, whole or not at all."""
     part = file.with_name(f"{file.name}.part")
     try:
         part.unlink(missing_ok=True)
         # Names of people: for its owner alone, whatever the system would allow others.
         with os.fdopen(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as out:
-            out.write(content)
+            for piece in (content,) if isinstance(content, bytes) else content:
+                out.write(piece)
         part.replace(file)
     except OSError as error:
-        part.unlink(missing_ok=True)
         raise VoicelogError(
             f"Found no way to write '{file}' ({error.strerror}), wanted a file in a folder of "
             "your own; name another with --output."
         ) from error
+    finally:
+        part.unlink(missing_ok=True)  # where it was not finished, for whatever reason

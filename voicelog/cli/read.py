@@ -113,14 +113,14 @@ def _print(
         found = summaries_of(derivation, wanted.settings)
         summaries.extend(found)
         if output in ("text", "markdown"):
-            typer.echo(papers(found, output) if found else _nothing(line))
+            typer.echo("".join(papers(found, output)) if found else _nothing(line))
     document = Document(format=form, recordings=tuple(lines))
     if output == "json":
         typer.echo(tables.dump(document))
     elif output == "csv":
         typer.echo(tables.reps_csv(document), nl=False)
     elif output == "html":
-        typer.echo(papers(summaries, output))
+        typer.echo("".join(papers(summaries, output)))
     if failed:
         raise typer.Exit(1)
 

@@ -52,4 +52,4 @@ def summary(
     wanted = None if every else partial(dogs_of_last_day, day=on)
     with opened_catalog(data_dir, dog, wanted) as catalog:
         summaries = session_summaries(catalog, dog, on, every=every)
-    write_output(papers(summaries, output, to_screen=file is None, plain=plain), file)
+        write_output(papers(summaries, output, to_screen=file is None, plain=plain), file)
