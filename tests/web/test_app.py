@@ -423,6 +423,36 @@ def test_a_guess_at_talk_is_taken_only_where_its_sound_was_played(
     made.state.clips.close()
 
 
+def test_what_a_stop_may_hang_on_is_decided_only_where_its_sound_was_played(
+    service: ReviewService, log: Log, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    passed = [100.0]
+    monkeypatch.setattr(app, "PlayedSound", lambda: PlayedSound(lambda: passed[0]))
+    lines = ("start session wren", "here level three", "?yelped | head turn", "came")
+    recording = keep(log, lines, sound=tone(20.0))
+    key = first_key(service, recording)
+    made = app.make_app(service, hosts=["testserver"], token="token", who="Anna")
+    with TestClient(made) as page:
+
+        def card() -> dict[str, Any]:
+            found = page.get("/api/evening").json()["cards"]
+            return next(one for one in found if one["said"] == "yelped")
+
+        first = card()
+        assert (first["must"], first["heard"]) == (True, False)
+        deed = {"do": "read", "words": "head turn"}
+        deed |= {"entry": first["id"], "version": first["version"]}
+        status, _, message = error_of(page.post(f"/api/evening/{key}", json=deed, headers=TOKEN))
+        assert (status, "A stop may hang on this entry" in message) == (400, True)
+        stretch = {"from": f"{first['from'] - 0.7:.2f}", "to": f"{first['to'] + 0.7:.2f}"}
+        page.get(f"/sound/{recording}.wav", params=stretch)
+        passed[0] += 10.0
+        page.post(f"/api/played/{recording}", json=stretch, headers=TOKEN)
+        assert card()["heard"] is True
+        assert page.post(f"/api/evening/{key}", json=deed, headers=TOKEN).json()["ok"] is True
+    made.state.clips.close()
+
+
 @pytest.mark.parametrize(
     "address", ["nothing.wav?from=0&to=1", "..%2Flog.sqlite3.wav?from=0&to=1", "x/../y.wav"]
 )

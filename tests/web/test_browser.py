@@ -491,7 +491,7 @@ def test_an_evening_is_gone_through_by_keys_and_what_a_stop_hangs_on_is_heard_fi
     page.keyboard.up("Enter")
     until(page, "document.getElementById('stop').hidden")
     assert player.left == 21
-    assert keys.inner_text() == ""
+    until(page, "document.querySelector('.card .now').innerText === ''")
     assert page.locator("[data-act=play]").inner_text() == "Play Space"
     assert confirm.get_attribute("aria-disabled") == "false"
     player.decide("1")  # it was a head turn

@@ -55,7 +55,7 @@ from voicelog.web.accuracy_page import AccuracyPage
 from voicelog.web.clips import LONGEST_S, Clips
 from voicelog.web.dogs import alike, dog_with_version, keep_dog, roster_with_sessions
 from voicelog.web.entrance import Entrance
-from voicelog.web.evening_page import act_on_card, shown_queue
+from voicelog.web.evening_page import Heard, act_on_card, shown_queue
 from voicelog.web.first_run import FIRST_STEP, is_first_run
 from voicelog.web.form_fields import given, text_of
 from voicelog.web.job_desk import JobDesk
@@ -291,13 +291,14 @@ class _Handlers:
 
     def queue(self, request: Request) -> Response:
         dog = request.query_params.get("dog") or None
-        return JSONResponse({"ok": True} | shown_queue(self.service, dog))
+        return JSONResponse({"ok": True} | shown_queue(self.service, dog, self.heard_by(request)))
 
     def act_on_card(self, request: Request) -> Response:
         deed = _parsed(EditRequest, request)
         key, who = request.path_params["key"], self.reader(request).who
         self.must_be_heard(request, key, deed)
-        return JSONResponse({"ok": True} | act_on_card(self.service, key, deed, who))
+        done = act_on_card(self.service, key, deed, who, self.heard_by(request))
+        return JSONResponse({"ok": True} | done)
 
     def learn(self, request: Request) -> Response:
         return self.page(request, "learn.html", **self.learning.shown())
@@ -431,12 +432,21 @@ class _Handlers:
         """What tells the browser that asks from every other that was let in."""
         return request.cookies.get(self.browsers, "")
 
+    def heard_by(self, request: Request) -> Heard:
+        """Says of a stretch of a recording whether it was heard in the browser that asks."""
+        browser = self.browser(request)
+
+        def heard(recording: str, from_s: float, to_s: float) -> bool:
+            end_s = min(to_s, from_s + _HEARD_S)
+            return self.heard.has_heard(browser, recording, from_s, end_s)
+
+        return heard
+
     def is_open(self, request: Request, view: SessionView, row: EntryRow) -> bool:
         """Whether an entry is a guess at talk whose sound was heard in this browser."""
         at = row.entry
-        return _is_guess(row) and self.heard.has_heard(
-            self.browser(request), view.kept.id, at.start_s, min(at.end_s, at.start_s + _HEARD_S)
-        )
+        heard = self.heard_by(request)
+        return _is_guess(row) and heard(view.kept.id, at.start_s, at.end_s)
 
     def must_be_heard(self, request: Request, key: str, deed: EditRequest) -> None:
         """Raises BadRequestError where a guess at talk is to be taken that has sound and was not

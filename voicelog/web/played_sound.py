@@ -1,9 +1,9 @@
 """Which stretches of sound were heard in which browser, for as long as the page is served.
 
-A guess at talk is taken only by who has heard the talk. A page that held this by itself would
-forget it when it is loaded again, and another program could say it of sound that never left here.
-So a stretch counts as heard where the browser says that it played it to its end, and this machine
-has sent that stretch to it at least as long before as it lasts.
+A guess at talk is taken, and what a stop may hang on is decided, only by who has heard it. A page
+that held this by itself would forget it when it is loaded again, and another program could say it
+of sound that never left here. So a stretch counts as heard where the browser says that it played it
+to its end, and this machine has sent that stretch to it at least as long before as it lasts.
 """
 
 from __future__ import annotations

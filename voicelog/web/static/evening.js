@@ -20,7 +20,7 @@ let waiting = "";
 let at = null;
 let shownAt = 0;
 let sending = false;
-const heard = new Set();
+const heard = new Set(); // those played to their end, also before the page was loaded
 const later = new Set();
 let undos = JSON.parse(sessionStorage.getItem(`${kept} undos`) ?? "[]");
 
@@ -32,6 +32,11 @@ const draftName = (one) => `evening draft ${nameOf(one)}`;
 function remember() {
   localStorage.setItem(kept, JSON.stringify({ at, later: [...later] }));
   sessionStorage.setItem(`${kept} undos`, JSON.stringify(undos));
+}
+
+function known(all) {
+  for (const one of all) if (one.heard) heard.add(nameOf(one));
+  return order(all);
 }
 
 // As the server puts them in order: by the first in which two differ.
@@ -124,8 +129,11 @@ function move(name) {
 
 async function hear(one) {
   // A browser that plays nothing by itself waits for a key first: the line over the keys says which.
-  await play(one.recording, one.from - AROUND_S, one.to + AROUND_S, (whole) => {
-    if (whole) heard.add(nameOf(one));
+  await play(one.recording, one.from - AROUND_S, one.to + AROUND_S, async (whole, stretch) => {
+    if (whole && !heard.has(nameOf(one))) {
+      const answer = one.must ? await ask(`/api/played/${encodeURIComponent(one.recording)}`, stretch) : null;
+      if (!answer || answer.heard) heard.add(nameOf(one));
+    }
     draw();
     showKeys();
   });
@@ -178,7 +186,7 @@ async function act(one, deed) {
 
 function take(key, answer) {
   const others = cards.filter((one) => one.key !== key && one.key !== answer.key);
-  cards = order([...others, ...answer.cards]);
+  cards = known([...others, ...answer.cards]);
 }
 
 function confirm(one) {
@@ -288,7 +296,7 @@ async function load() {
   const dog = box.dataset.dog;
   const answer = await ask(`/api/evening${dog ? `?dog=${encodeURIComponent(dog)}` : ""}`);
   if (!answer.ok) return;
-  cards = order(answer.cards);
+  cards = known(answer.cards);
   waiting = answer.waiting;
   const there = new Set(cards.map(nameOf));
   const was = JSON.parse(localStorage.getItem(kept) ?? "{}");
