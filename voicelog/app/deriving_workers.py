@@ -34,6 +34,8 @@ _AHEAD = 64
 """How far ahead of the one that is due recordings are given out."""
 _LATELY = 16
 """Recordings derived elsewhere of which it is remembered whether that could be taken."""
+_NICE = 5
+"""How far they stand back for what somebody waits for, as a session that is listened to."""
 _TOGETHER = 8
 """Recordings on trial that are given out together, since they share their roster."""
 
@@ -185,6 +187,8 @@ _here: list[tuple[Log, RecordingRows]] = []
 
 
 def _enter(folder: Path, keys: Mapping[Path, bytes]) -> None:
+    if hasattr(os, "nice"):
+        os.nice(_NICE)
     take_keys(keys)
     log = Log.beside(folder)
     _here[:] = [(log, RecordingRows(log))]
