@@ -116,7 +116,7 @@ def test_words_void_and_dog_are_corrected_and_undone(voicelog: Voicelog, key: st
         (("--entry", "2", "--restore"), 1, "This entry is not void"),
         (("--redo",), 1, "Nothing is left to redo in this recording."),
         (("--entry", "2", "--to", "Wren"), 1, "There is no session of 'Wren' in this recording"),
-        (("--session", "none"), 1, "Found no such session"),
+        (("--session", "none"), 1, "There is no such session in the log"),
     ],
 )
 def test_what_cannot_be_done_is_said_and_nothing_is_changed(

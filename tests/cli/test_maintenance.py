@@ -107,7 +107,7 @@ def test_a_bundle_needs_a_dog_that_has_sessions(voicelog: Voicelog, tmp_path: Pa
     none = voicelog("export", tmp_path / "out", "--format", "bundle", "--dog", "Thorn")
     assert (none.code, none.err) == (
         1,
-        "voicelog: Found no session of 'Thorn'; see 'voicelog summary --all'.\n",
+        "voicelog: There is no session of 'Thorn'; see 'voicelog summary --all'.\n",
     )
     assert not (tmp_path / "out").exists()
 
@@ -131,7 +131,7 @@ def test_a_deleted_session_leaves_the_others(voicelog: Voicelog, tmp_path: Path)
     gone = voicelog("delete", "session", "Wren", "--day", "2026-04-18", "--yes")
     assert (gone.code, gone.err) == (
         1,
-        "voicelog: Found no session of 'Wren' on 18 Apr 2026; see 'voicelog summary --all'.\n",
+        "voicelog: There is no session of 'Wren' on 18 Apr 2026; see 'voicelog summary --all'.\n",
     )
 
 

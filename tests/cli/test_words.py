@@ -121,7 +121,8 @@ def test_words_that_a_vosk_model_does_not_know_are_named(
         ),
         (
             "level free came",
-            '"level free came" is no note, and no note is like it.\n',
+            '"level free came" is no note, and no note is like it; what is none in it: "level '
+            'free".\n',
         ),
         (
             "levle three came",

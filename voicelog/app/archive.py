@@ -153,7 +153,7 @@ def export_bundle(
     rows = sessions_of_dog(catalog, dog, day)
     if not rows:
         raise VoicelogError(
-            f"Found no session of '{dog}'{f' on {date_words(day)}' if day else ''}; see "
+            f"There is no session of '{dog}'{f' on {date_words(day)}' if day else ''}; see "
             "'voicelog summary --all'."
         )
     make_folder(folder)

@@ -93,7 +93,7 @@ def find_sessions(
         rows = [row for row in rows if row.key == session]
     if not rows:
         raise VoicelogError(
-            f"Found no session of '{dog}'{f' on {date_words(day)}' if day else ''}"
+            f"There is no session of '{dog}'{f' on {date_words(day)}' if day else ''}"
             f"{' with that id' if session else ''}; see 'voicelog summary --all'."
         )
     return rows

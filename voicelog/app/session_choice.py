@@ -113,7 +113,7 @@ def chosen_sessions(
         chosen = [row for row in found if row.day == day]
         if not chosen:
             raise VoicelogError(
-                f"Found no session on {date_words(day)}; see 'voicelog summary --all'."
+                f"There is no session on {date_words(day)}; see 'voicelog summary --all'."
             )
         return chosen
     last = max((row.day for row in found if row.day), default=None)

@@ -8,11 +8,12 @@ from voicelog.grammar.ambiguity import AmbiguousWords
 from voicelog.grammar.confusability import ConfusablePair
 from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.sound_alikes import mistaken, sound_alike_readings
+from voicelog.grammar.typed_note import unread_words
 from voicelog.model import Phrase, Reading, Status, Utterance, Verdict
 from voicelog.model.phrases import phrase_slots
 from voicelog.report.roster_words import HEARD_AS
 from voicelog.report.state_words import status_word
-from voicelog.report.words import clock
+from voicelog.report.words import clock, listed
 
 __all__ = [
     "ALIKE_NAMES",
@@ -121,8 +122,10 @@ def typed_lines(
         others: other notes that they may have been.
     """
     if status == "rejected":
+        parts = listed(f'"{part}"' for part in unread_words(grammar, reading))
+        where = f"; what is none in it: {parts}" if parts else ""
         if not others:
-            yield f'"{reading}" is no note, and no note is like it.'
+            yield f'"{reading}" is no note, and no note is like it{where}.'
             return
         yield f'"{reading}" is no note; these notes are like it, on offer:'
         yield from (f'  "{other}"' for other in others)

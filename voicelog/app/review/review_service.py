@@ -146,8 +146,8 @@ class ReviewService:
         head = self.log.derived_row(key)
         if head is None:
             raise NotFoundError(
-                "Found no such session in the log, wanted one that is there (a change may have "
-                "ended it); choose another."
+                "There is no such session in the log, or none any more since a change; choose "
+                "another."
             )
         return head
 
