@@ -217,18 +217,24 @@ def test_what_was_corrected_of_one_entry_is_undone_alone(voicelog: Voicelog, key
     assert states() == before
 
 
+MENDED = "here ignored level 6 came"
+
+
 @pytest.mark.parametrize(
-    ("words", "also", "merged"),
+    ("said", "words", "also", "merged"),
     [
-        ("came slow", "here ignored level six", "here ignored level six came slow"),
-        ("l5", "here ignored came", "here ignored level five came"),
-        ("ignored", "here level six", "here level six ignored"),
+        (MENDED, "came slow", "here ignored level six", "here ignored level six came slow"),
+        (MENDED, "l5", "here ignored came", "here ignored level five came"),
+        (MENDED, "ignored", "here level six", "here level six ignored"),
+        (MENDED, "came slow, l5", "here ignored", "here ignored level five came slow"),
+        ("here l3 yelped c", "here l3 c", "yelped", "here level three yelped came"),
+        ("here nb ignored", "came", "here no button", "here no button came"),
     ],
 )
 def test_words_that_would_drop_the_rest_of_a_sure_entry_are_asked_about(
-    voicelog: Voicelog, tmp_path: Path, key: str, words: str, also: str, merged: str
+    voicelog: Voicelog, tmp_path: Path, key: str, said: str, words: str, also: str, merged: str
 ) -> None:
-    path = typed_file(tmp_path, "start session wren", "here ignored level 6 came", name="w.txt")
+    path = typed_file(tmp_path, "start session wren", said, name="w.txt")
     voicelog("add", "--typed", path, "--at", "2026-04-19T07:30")
     typed = ("correct", "Wren", "--entry", "2", "--words", words)
     before = voicelog("correct", "Wren", "--all").out

@@ -19,12 +19,12 @@ from voicelog.app.session_choice import chosen_sessions
 from voicelog.app.typed_lines import TYPED
 from voicelog.grammar.typed_note import read_typed_note, unread_parts, unread_words
 from voicelog.model import Phrase, UsageError
-from voicelog.model.domain import FAILED
-from voicelog.model.phrases import OutcomePhrase, named_level
+from voicelog.model.phrases import named_level
 from voicelog.model.review import Do
 from voicelog.report.correct_words import above_top_words, part_of_note_words, session_choice_words
 from voicelog.report.state_words import NOT_UNDERSTOOD
 from voicelog.report.wording.rep_questions import QuestionRow
+from voicelog.session.part_corrections import part_corrected
 
 __all__ = [
     "AboveTopError",
@@ -221,17 +221,10 @@ def _check_dropped(view: SessionView, correction: Correction, row: EntryRow) -> 
         return
     grammar = grammar_of(view.kept)
     new = grammar.interpret(read_typed_note(grammar, correction.words).words) or ()
-    kinds, had = {one.kind for one in new}, {one.kind for one in entry.phrases}
-    if not new or not kinds < had:
+    found = part_corrected(entry.phrases, new)
+    if found is None:
         return
-    last = [place for place, one in enumerate(entry.phrases) if one.kind in kinds][-1]
-    kept = [_stays(one, new) for one in entry.phrases]
-    merged = [
-        *(one for one, stays in zip(entry.phrases[:last], kept, strict=False) if stays),
-        *new,
-        *entry.phrases[last + 1 :],
-    ]
-    dropped = [one for one, stays in zip(entry.phrases, kept, strict=True) if stays]
+    merged, dropped = found
     words = grammar.speak(merged)
     raise PartOfNoteError(
         correction.number or 0,
@@ -239,15 +232,6 @@ def _check_dropped(view: SessionView, correction: Correction, row: EntryRow) -> 
         correction.words,
         words if grammar.interpret(words) is not None else None,
     )
-
-
-def _stays(phrase: Phrase, new: Sequence[Phrase]) -> bool:
-    """Whether it is not what these correct: of another kind, or how the dog failed before it did
-    what they say."""
-    ended = [one.outcome for one in new if isinstance(one, OutcomePhrase)]
-    if isinstance(phrase, OutcomePhrase) and len(ended) == 1:
-        return phrase.outcome in FAILED and ended[0] not in FAILED
-    return all(phrase.kind != one.kind for one in new)
 
 
 def _version(view: SessionView, do: Do, row: EntryRow | None) -> str:
