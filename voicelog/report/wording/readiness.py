@@ -62,7 +62,7 @@ _NOT_REACHED = "stage not reached (profile)"
 _MISSING_BUTTON = {
     "": "",
     "less of it": "sessions with less use of the button",
-    "more sessions": "more such sessions",
+    "more sessions": "more sessions in which the button is seldom used",
     "the word that none was used": "say 'no button' where none was used: what is not said is not "
     "counted as none",
 }
