@@ -180,6 +180,23 @@ def test_stopping_says_what_is_kept_and_what_is_left(
     assert f"{kept}1 rep left to check.\n" in told
 
 
+def test_ctrl_d_stops_as_q_does(
+    voicelog: Voicelog,
+    key: str,
+    answers: Callable[..., None],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    answers()
+
+    def gone(*_: object, **__: object) -> str:
+        raise typer.Abort
+
+    monkeypatch.setattr(typer, "prompt", gone)
+    told = voicelog("correct", "Bracken")
+    assert (told.code, told.err) == (0, "")
+    assert "Nothing was changed. In this session: 3 entries left to check." in told.out
+
+
 def test_reps_that_are_a_question_are_shown_too(voicelog: Voicelog, tmp_path: Path) -> None:
     voicelog("dogs", "put", "Wren")
     path = tmp_path / "notes.txt"
@@ -298,6 +315,9 @@ def test_a_level_above_the_collars_top_is_kept_only_once_that_is_said(
     assert "level three came" in voicelog("correct", "--entry", "3").out
     kept = voicelog("correct", "--entry", "3", "--words", "l30 c", "--above-top")
     assert kept.code == 0
+    voicelog("correct", "--entry", "3", "--undo")
+    voicelog("dogs", "put", "Bracken", "--top", "40")  # as the collar goes so high
+    assert voicelog("correct", "--entry", "3", "--words", "l30 c").code == 0
 
 
 def test_enter_keeps_no_level_above_the_collars_top(

@@ -186,7 +186,7 @@ def correct(
     """
     row = None if correction.number is None else row_of(view, correction.number)
     if row is not None and not correction.above_top:
-        _check_levels(view, correction, row)
+        _check_levels(service, view, correction, row)
     if row is not None and not correction.whole:
         _check_dropped(view, correction, row)
     request = EditRequest(
@@ -200,18 +200,26 @@ def correct(
     return service.do(view.head.key, request, who)
 
 
-def _check_levels(view: SessionView, correction: Correction, row: EntryRow) -> None:
-    """Raises AboveTopError."""
-    top = None if view.session is None else view.session.dog.transmitter.top
-    if view.session is None or top is None or correction.do not in ("confirm", "read"):
+def _check_levels(
+    service: ReviewService, view: SessionView, correction: Correction, row: EntryRow
+) -> None:
+    """Raises AboveTopError. The top is the recording's, or today's where that is higher: it may
+    have been put right since."""
+    if view.session is None or correction.do not in ("confirm", "read"):
         return
+    dog = view.session.dog
+    today = service.log.roster().dog(dog.name) or dog
+    tops = [one.transmitter.top for one in (dog, today) if one.transmitter.top is not None]
+    if len(tops) < 2:
+        return
+    top = max(tops)
     grammar = grammar_of(view.kept)
     phrases: Sequence[Phrase] = row.entry.phrases
     if correction.words is not None:
         phrases = grammar.interpret(read_typed_note(grammar, correction.words).words) or ()
     levels = [level for one in phrases if (level := named_level(one)) is not None]
     if max(levels, default=0) > top:
-        raise AboveTopError(view.session.dog.name, max(levels), top)
+        raise AboveTopError(dog.name, max(levels), top)
 
 
 def _check_dropped(view: SessionView, correction: Correction, row: EntryRow) -> None:
