@@ -262,6 +262,14 @@ def test_what_is_read_first_fits_a_screen_in_the_order_in_which_it_decides() -> 
         assert words not in text
 
 
+def test_the_page_folds_what_the_words_mean_where_it_folds_lines() -> None:
+    page = paper_html.render(paper(good(0), good(2)))
+    folded = "".join(re.findall(r"<details>.*?</details>", page, flags=re.DOTALL))
+    assert "No criterion needs the button" in folded
+    assert "You decide; the log reminds." not in folded
+    assert "You decide; the log reminds." in page
+
+
 def test_after_one_session_what_is_too_little_to_tell_is_one_line() -> None:
     made = paper(good(0))
     assert "Not yet ready for any step: 1 session says too little" in text_of(made)

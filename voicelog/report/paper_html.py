@@ -111,6 +111,10 @@ def article(paper: Paper, ident: str = "p", *, link: Link | None = None) -> str:
     )
 
 
+SHORT_NOTE = 80
+"""Characters of a note that is never folded away, such as who decides."""
+
+
 def _section(
     one: PaperSection, refs: Mapping[str, SoundReference], ident: str, link: Link | None
 ) -> str:
@@ -118,7 +122,11 @@ def _section(
     if one.lines:
         parts.append(f"<ul>{_lines(one.lines, refs, link)}</ul>")
     if one.note:
-        parts.append(f'<p class="note">{escape(one.note)}</p>')
+        note = f'<p class="note">{escape(one.note)}</p>'
+        folds = any(line.detail for line in one.lines)  # who unfolds those asks what words mean
+        if folds and len(one.note) > SHORT_NOTE:
+            note = f"<details><summary>What the words mean</summary>{note}</details>"
+        parts.append(note)
     if one.figure is not None:
         parts.append(_figure(one.figure, ident, link))
     return "\n".join(parts)
