@@ -137,7 +137,10 @@ def test_a_deleted_session_leaves_the_others(voicelog: Voicelog, tmp_path: Path)
 
 def test_a_deleted_dog_is_nowhere(voicelog: Voicelog, tmp_path: Path) -> None:
     result = voicelog("delete", "dog", "bracken", "--yes")
-    assert result.out.splitlines()[0] == "bracken: 1 session in 1 recording."
+    assert result.out.splitlines()[0] == (
+        "bracken: its profile, 1 session (2 reps, 4 entries) and sound or typed notes of 1 "
+        "recording."
+    )
     assert "Bracken" not in voicelog("dogs", "list").out
     for path in (tmp_path / "data").rglob("*"):
         assert not path.is_file() or b"bracken" not in path.read_bytes().lower(), path

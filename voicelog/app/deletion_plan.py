@@ -89,8 +89,10 @@ def dog_to_delete(catalog: SessionCatalog, dog: str) -> PlannedDeletion:
     rows = sessions_of_dog(catalog, found.dog)
     lost = _at_stake(delete.matters_at_stake(catalog, rows, whole_dog=True))
     settings = delete.settings_that_name(catalog, found.dog)
+    reps = sum(row.counts.get("reps", 0) + row.counts.get("void_reps", 0) for row in rows)
+    entries = sum(len(entries_of(catalog.line(row.recording), row.key)) for row in rows)
     return PlannedDeletion(
-        (dog_found_line(found.dog, found.sessions, len(found.parts)), *lost),
+        (dog_found_line(found.dog, found.sessions, len(found.parts), reps, entries), *lost),
         lambda: delete.delete_dog(catalog, found),
         1,
         settings,

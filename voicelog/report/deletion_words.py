@@ -7,7 +7,7 @@ from datetime import date, datetime
 from typing import Literal
 
 from voicelog.report.state_words import listed_reps
-from voicelog.report.words import clean, counted, date_words, day
+from voicelog.report.words import clean, counted, date_words, day, listed
 
 __all__ = [
     "DELETE_ASIDE",
@@ -49,9 +49,15 @@ def session_found_line(
 _KEPT = {"typed": "typed notes", "sound": "their sound", "no sound": "no sound"}
 
 
-def dog_found_line(dog: str, sessions: int, recordings: int) -> str:
-    """What would go with a dog."""
-    return f"{clean(dog)}: {counted(sessions, 'session')} in {counted(recordings, 'recording')}."
+def dog_found_line(dog: str, sessions: int, recordings: int, reps: int, entries: int) -> str:
+    """What would go with a dog: its sessions with so many reps and entries, void ones too."""
+    parts = []
+    if sessions:
+        of = f"{counted(reps, 'rep')}, {counted(entries, 'entry', 'entries')}"
+        parts.append(f"{counted(sessions, 'session')} ({of})")
+    if recordings:
+        parts.append(f"sound or typed notes of {counted(recordings, 'recording')}")
+    return f"{clean(dog)}: {listed(['its profile', *parts])}."
 
 
 def sound_found_line(chosen: int, to_check: int, with_memos: int, with_matters: int) -> str:
