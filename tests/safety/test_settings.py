@@ -106,14 +106,14 @@ def test_changed_lists_every_changed_threshold() -> None:
             '"step_upp" is not a setting; did you mean "step_up"?',
         ),
         ("[dgo.Juno]\nstep_up = 1", 1, '"dgo" is not a setting; did you mean "dog"?'),
-        ("step_up = true", 1, "step_up is True, wanted is a whole number from 1 to 3."),
-        ("step_up = 1.5", 1, "step_up is 1.5, wanted is a whole number from 1 to 3."),
-        ('press_s = "3"', 1, "press_s is '3', wanted is a number from 0.5 to 12."),
-        ("press_s = nan", 1, "press_s is nan, wanted is a number from 0.5 to 12."),
+        ("step_up = true", 1, "step_up is True, but has to be a whole number from 1 to 3."),
+        ("step_up = 1.5", 1, "step_up is 1.5, but has to be a whole number from 1 to 3."),
+        ('press_s = "3"', 1, "press_s is '3', but has to be a number from 0.5 to 12."),
+        ("press_s = nan", 1, "press_s is nan, but has to be a number from 0.5 to 12."),
         (
             "presses_adult = 1000000",
             1,
-            "presses_adult is 1000000, wanted is a whole number from 1 to 60.",
+            "presses_adult is 1000000, but has to be a whole number from 1 to 60.",
         ),
         (
             'ending_signs = ["screemed"]',
@@ -139,15 +139,15 @@ def test_changed_lists_every_changed_threshold() -> None:
         (
             "heat_remark_c = 35\nheat_caution_c = 35\nheat_stop_c = 35",
             1,
-            "heat_remark_c is 35, wanted is a number from 10 to 21.",
+            "heat_remark_c is 35, but has to be a number from 10 to 21.",
         ),
-        ("heat_stop_c = 29.5", 1, "heat_stop_c is 29.5, wanted is a number from 10 to 29."),
-        ("heat_lower_c = 0", 1, "heat_lower_c is 0, wanted is a number from 3 to 10."),
+        ("heat_stop_c = 29.5", 1, "heat_stop_c is 29.5, but has to be a number from 10 to 29."),
+        ("heat_lower_c = 0", 1, "heat_lower_c is 0, but has to be a number from 3 to 10."),
         (
             "ending_signs = []",
             1,
-            "ending_signs is [], wanted is a list of at least one strong sign, added to those that "
-            "always end it.",
+            "ending_signs is [], but has to be a list of at least one strong sign, added to those "
+            "that always end it.",
         ),
         (
             "press_s = 2\n\nheat_stop_c = 20",
@@ -157,7 +157,7 @@ def test_changed_lists_every_changed_threshold() -> None:
         ("dog = 3", 1, "a dog's own thresholds stand under a heading such as [dog.Juno]."),
         ("[dog]\nJuno = 3", 1, "a dog's own thresholds stand under a heading such as [dog.Juno]."),
         ("step_up = 1\nstep_up", 2, None),
-        ('temperature_unit = "K"', 1, """temperature_unit is 'K', wanted is "C" or "F"."""),
+        ('temperature_unit = "K"', 1, """temperature_unit is 'K', but has to be "C" or "F"."""),
         (
             'temprature_unit = "F"',
             1,

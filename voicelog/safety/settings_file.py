@@ -188,7 +188,7 @@ def _check(
         first = error.errors()[0]
         if first["loc"]:
             key = str(first["loc"][0])
-            fault = f"{key} is {whole[key]!r:.60}, wanted is {_wanted(key)}."
+            fault = f"{key} is {whole[key]!r:.60}, but has to be {_wanted(key)}."
         else:
             key = next(key for key in said if key.startswith("heat_"))
             fault = f"{first['msg'].removeprefix('Value error, ')}."

@@ -131,7 +131,8 @@ class EditCommand:
             have = ", ".join(self.view.dogs) or "none"
             raise NotFoundError(
                 f"There is no session of '{clean(dog)}' in this recording; choose a dog that has "
-                f"one ({have}); set the dog of the whole session instead."
+                f"one ({have}), or set the dog of the whole session (--to without --entry in the "
+                "terminal)."
             )
         return [self.action("move", self.entry.id, dog)]
 
