@@ -34,7 +34,7 @@ axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="needs
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="needs Debian's chromium")
 SESSIONS = {"sixty": SIXTY, "levels": LEVELS, "keys": LEVELS, "two": LEVELS, "axe": LEVELS}
-SESSIONS |= dict.fromkeys(("guess", "late", "held True", "held False", "field"), LEVELS)
+SESSIONS |= dict.fromkeys(("guess", "above", "late", "held True", "held False", "field"), LEVELS)
 SESSIONS |= {"unseen": SIXTY}
 YELPED = ("start session wren", "here level three", "?yelped | head turn", "came")
 SESSIONS |= {"snapped": ("start session bracken", "here no button snapped", "came")}
@@ -535,6 +535,26 @@ def test_typed_words_that_are_not_understood_are_never_turned_into_others(reader
     reader.press("ArrowDown")
     reader.changing("Enter")
     assert "cont. 9" in reader.rep(1)
+    reader.refused()
+
+
+def test_a_level_above_the_top_of_the_collar_is_not_kept_by_enter_alone(
+    reader: Reader,
+) -> None:
+    page = reader.open("above").go_to("level nineteen").page
+    reader.press("/")
+    page.keyboard.type("level 30")
+    marked = "document.querySelector('.choices [aria-selected=true]')?.innerText"
+    until(page, f"{marked} === 'level thirty'")
+    with page.expect_response(lambda reply: reply.request.method == "POST") as answer:
+        reader.press("Enter")
+    assert answer.value.status == 422
+    until(page, "document.querySelector('.row.now .hint').innerText.includes('with Down')")
+    assert "Level 30 is above the top of Bracken's collar, 20" in reader.said
+    assert page.locator(".choices [aria-selected=true]").count() == 0
+    reader.press("ArrowDown")
+    reader.changing("Enter")
+    assert "cont. 30" in reader.rep(1)
     reader.refused()
 
 

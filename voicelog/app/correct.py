@@ -6,11 +6,11 @@ Entries are numbered as they come in their session. Whatever is done goes by `Ed
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
 from voicelog.app.grammars import grammar_of
+from voicelog.app.review.edit_command import above_top
 from voicelog.app.review.edit_history import EditRequest
 from voicelog.app.review.rep_questions import questions
 from voicelog.app.review.review_service import EditResult, ReviewService
@@ -18,8 +18,7 @@ from voicelog.app.review.session_view import EntryRow, SessionView
 from voicelog.app.session_choice import chosen_sessions
 from voicelog.app.typed_lines import TYPED
 from voicelog.grammar.typed_note import read_typed_note, unread_parts, unread_words
-from voicelog.model import Phrase, UsageError
-from voicelog.model.phrases import named_level
+from voicelog.model import UsageError
 from voicelog.model.review import Do
 from voicelog.report.correct_words import above_top_words, part_of_note_words, session_choice_words
 from voicelog.report.state_words import NOT_UNDERSTOOD
@@ -194,6 +193,7 @@ def correct(
         version=_version(view, correction.do, row),
         entry=None if row is None else row.entry.id,
         words=correction.words,
+        above_top=True,  # asked about above
         dog=_roster_name(view, correction.dog),
         moment=None if correction.moment is None else correction.moment.isoformat(),
     )
@@ -205,21 +205,12 @@ def _check_levels(
 ) -> None:
     """Raises AboveTopError. The top is the recording's, or today's where that is higher: it may
     have been put right since."""
-    if view.session is None or correction.do not in ("confirm", "read"):
+    if correction.do not in ("confirm", "read"):
         return
-    dog = view.session.dog
-    today = service.log.roster().dog(dog.name) or dog
-    tops = [one.transmitter.top for one in (dog, today) if one.transmitter.top is not None]
-    if len(tops) < 2:
-        return
-    top = max(tops)
-    grammar = grammar_of(view.kept)
-    phrases: Sequence[Phrase] = row.entry.phrases
-    if correction.words is not None:
-        phrases = grammar.interpret(read_typed_note(grammar, correction.words).words) or ()
-    levels = [level for one in phrases if (level := named_level(one)) is not None]
-    if max(levels, default=0) > top:
-        raise AboveTopError(dog.name, max(levels), top)
+    words = row.entry.reading if correction.words is None else correction.words
+    found = above_top(view, service.log.roster(), words)
+    if found is not None:
+        raise AboveTopError(*found)
 
 
 def _check_dropped(view: SessionView, correction: Correction, row: EntryRow) -> None:

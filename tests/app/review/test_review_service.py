@@ -10,6 +10,7 @@ from tests.web.evening import LEVELS, keep
 from voicelog.app.dog_history import dog_history
 from voicelog.app.review.edit_history import EditRequest
 from voicelog.app.review.errors import (
+    AboveTopOfCollarError,
     BadRequestError,
     EditConflictError,
     NotANoteError,
@@ -273,6 +274,11 @@ def test_a_step_of_another_program_in_between_is_not_lost(evening: Evening) -> N
     [
         ({"do": "read", "place": LEVEL, "words": "levle two"}, NotANoteError, "mean 'level two'"),
         ({"do": "read", "place": LEVEL, "words": ""}, NotANoteError, "There are no words"),
+        (
+            {"do": "read", "place": LEVEL, "words": "level thirty"},
+            AboveTopOfCollarError,
+            "Level 30 is above the top of Bracken's collar, 20, so nothing was kept",
+        ),
         ({"do": "confirm", "place": TALK}, NotANoteError, "I cannot read 'good girl come on'"),
         ({"do": "void", "entry": "nobody"}, NotFoundError, "not in the session any more"),
         ({"do": "move", "place": LEVEL, "dog": "Wren"}, NotFoundError, "no session of 'Wren'"),

@@ -20,20 +20,37 @@ from voicelog.app.review.session_view import SessionView, guessed
 from voicelog.app.typed_lines import TYPED
 from voicelog.grammar.typed_names import unknown_name
 from voicelog.grammar.typed_note import read_typed_note, unread_words
-from voicelog.model import PLAUSIBLE_YEARS, Action, Entry, Event, Reading, Utterance
-from voicelog.model.phrases import RepPhrase, SessionDogPhrase
+from voicelog.model import PLAUSIBLE_YEARS, Action, Entry, Event, Reading, Roster, Utterance
+from voicelog.model.phrases import RepPhrase, SessionDogPhrase, named_level
 from voicelog.report.incoming_words import begun_later_words
 from voicelog.report.summary_rows import other_dog_words
 from voicelog.report.words import at_clock, clean, clock
 from voicelog.session.entries import fold, undone_events
 from voicelog.session.spoken_edits import aim_at_rep, resolve_spoken_edit
 
-__all__ = ["EditCommand"]
+__all__ = ["EditCommand", "above_top"]
 
 ADDED_S = 1.0
 """How long an entry is that was not heard but put in by hand, s."""
 LONGEST_S = 30.0
 """How long one may be whose end was given; longer is no breath but a slip, s."""
+
+
+def above_top(view: SessionView, roster: Roster, words: str) -> tuple[str, int, int] | None:
+    """The dog, the level and the top where `words` name a level above the top of the collar in the
+    session of `view`; None where they do not. The top is the recording's, or that of `roster`
+    where that is higher: it may have been put right since."""
+    if view.session is None:
+        return None
+    dog = view.session.dog
+    today = roster.dog(dog.name) or dog
+    tops = [one.transmitter.top for one in (dog, today) if one.transmitter.top is not None]
+    grammar = grammar_of(view.kept)
+    phrases = grammar.interpret(read_typed_note(grammar, words).words) or ()
+    level = max((named_level(one) or 0 for one in phrases), default=0)
+    if len(tops) < 2 or level <= max(tops):
+        return None
+    return dog.name, level, max(tops)
 
 
 class EditCommand:

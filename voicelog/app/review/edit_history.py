@@ -50,6 +50,8 @@ class EditRequest(FrozenModel):
     """When what is added ended, s in the recording; None: a second after it began."""
     dog: str | None = Field(default=None, max_length=80)
     moment: str | None = Field(default=None, max_length=40)
+    above_top: bool = False
+    """For "read" and "add": a level above the top of the dog's collar is meant."""
 
 
 class PastEdit(FrozenModel):

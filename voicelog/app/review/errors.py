@@ -10,9 +10,10 @@ from collections.abc import Sequence
 
 from voicelog.model import UsageError, VoicelogError
 from voicelog.report.lock_words import LOG_CLOSED
-from voicelog.report.words import another_port
+from voicelog.report.words import another_port, clean
 
 __all__ = [
+    "AboveTopOfCollarError",
     "AccessCodeRequiredError",
     "BadRequestError",
     "EditConflictError",
@@ -121,6 +122,21 @@ class NotANoteError(ReviewError):
             found = f"I cannot read {unread} in '{words}'"
         super().__init__(f"{found}; type a note such as 'level three came': {near}")
         self.words, self.offers = words, tuple(offers)
+
+
+class AboveTopOfCollarError(ReviewError):
+    """Words that name a level above the top of the dog's collar, which nobody said is meant."""
+
+    code = "above-top"
+    status = 422
+
+    def __init__(self, words: str, dog: str, level: int, top: int) -> None:
+        super().__init__(
+            f"Level {level} is above the top of {clean(dog)}'s collar, {top}, so nothing was kept: "
+            "type the level that it was, or choose these words below to keep them all the same. If "
+            "the collar goes so high, change its top under Dogs."
+        )
+        self.offers = (words,)
 
 
 class StrangeNameError(NotANoteError):

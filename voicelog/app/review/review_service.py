@@ -16,9 +16,9 @@ from time import monotonic
 
 from voicelog.app.commit import commit_change
 from voicelog.app.grammars import grammar_of
-from voicelog.app.review.edit_command import EditCommand
+from voicelog.app.review.edit_command import EditCommand, above_top
 from voicelog.app.review.edit_history import EditRequest, history
-from voicelog.app.review.errors import EditConflictError, NotFoundError
+from voicelog.app.review.errors import AboveTopOfCollarError, EditConflictError, NotFoundError
 from voicelog.app.review.review_queue import offers
 from voicelog.app.review.session_view import SessionView, SessionViews, guessed, heard_in
 from voicelog.app.session_catalog import SessionCatalog
@@ -165,6 +165,7 @@ class ReviewService:
         Raises:
             EditConflictError: what it is about is no longer as the person saw it.
             NotANoteError: the words are not of the grammar.
+            AboveTopOfCollarError: they name a level above the top of the dog's collar.
             NotFoundError, BadRequestError: there is no such thing to do it to.
         """
         with self._before_others():
@@ -172,7 +173,10 @@ class ReviewService:
             dogs = self._dogs_of(before)
             if self.session_catalog.refresh(dogs):
                 before = self.view(key)
-            events = EditCommand(before, deed, who, self._now()).events()
+            command = EditCommand(before, deed, who, self._now())
+            events = command.events()
+            if deed.words and deed.do in ("read", "add") and not deed.above_top:
+                self._refuse_above_top(before, deed.words)
             try:
                 commit_change(self.log, before.kept.id, events, seen=before.seq)
             except ConcurrentChangeError as error:
@@ -195,6 +199,11 @@ class ReviewService:
             changed=changes(was, now, elsewhere),
             counts=change_counts(was, now, left, elsewhere),
         )
+
+    def _refuse_above_top(self, view: SessionView, words: str) -> None:
+        found = above_top(view, self.log.roster(), words)
+        if found is not None:
+            raise AboveTopOfCollarError(words, *found)
 
     def _dogs_of(self, view: SessionView) -> list[str]:
         """The dogs that a change of the recording of `view` is about."""

@@ -195,9 +195,9 @@ function confirm(one) {
   else act(one, { do: "confirm", entry: one.id, version: one.version });
 }
 
-function read(one, words) {
+function read(one, words, above_top = true) {
   if (one.kind === "rep") return act(one, { do: "answer", rep: one.id, version: one.version, words });
-  return act(one, { do: "read", entry: one.id, version: one.version, words });
+  return act(one, { do: "read", entry: one.id, version: one.version, words, above_top });
 }
 
 function type(one) {
@@ -213,8 +213,8 @@ function type(one) {
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
     const words = complete.meant();
-    const answer = words && await read(one, words);
-    if (answer && !answer.ok) complete.refused(answer.error.offers);
+    const answer = words && await read(one, words, complete.isMeantAboveTop());
+    if (answer && !answer.ok) complete.refused(answer.error);
   });
   input.focus();
   complete.ask();

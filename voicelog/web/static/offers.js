@@ -5,10 +5,15 @@
 
 import { make } from "./talk.js";
 
+const ABOVE_TOP = "above-top";
+const NO_NOTE = "Not a note as typed. Choose one with Down, or type on.";
+const TO_KEEP = "To keep it all the same, choose it with Down; or type on.";
+
 export function completer(input, list, address, entry) {
   let offered = [];
   let at = -1;
   let latest = 0;
+  let why = ""; // nothing is marked
   const hint = make("p", { class: "hint", role: "status" });
   list.before(hint);
   const name = `choices-${Math.random().toString(36).slice(2)}`;
@@ -29,15 +34,15 @@ export function completer(input, list, address, entry) {
       return item;
     }));
     list.hidden = offered.length === 0;
-    hint.textContent = at < 0 && offered.length && input.value.trim()
-      ? "Not a note as typed. Choose one with Down, or type on." : "";
+    hint.textContent = at < 0 && offered.length && input.value.trim() ? why : "";
     input.setAttribute("aria-expanded", String(offered.length > 0));
     if (at >= 0) input.setAttribute("aria-activedescendant", `${name}-${at}`);
     else input.removeAttribute("aria-activedescendant");
   }
 
-  function offer(words, marked) {
+  function offer(words, marked, because = NO_NOTE) {
     offered = words;
+    why = because;
     at = marked && offered.length ? 0 : -1;
     draw();
   }
@@ -65,7 +70,10 @@ export function completer(input, list, address, entry) {
   draw();
   return {
     ask: request,
-    refused: (offers) => { if (offers.length) offer(offers, false); },
+    refused: (error) => {
+      if (error.offers.length) offer(error.offers, false, error.code === ABOVE_TOP ? TO_KEEP : NO_NOTE);
+    },
     meant: () => (at >= 0 ? offered[at] : input.value.trim()),
+    isMeantAboveTop: () => at >= 0 && why === TO_KEEP,
   };
 }

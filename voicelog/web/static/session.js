@@ -234,7 +234,7 @@ function inSight(name) {
   return Boolean(words) && words.top >= 0 && words.bottom <= window.innerHeight;
 }
 
-const read = (row, words) => act({ do: "read", ...deedOn(row), words });
+const read = (row, words, above_top = true) => act({ do: "read", ...deedOn(row), words, above_top });
 
 function retype(row) {
   const form = make("form");
@@ -251,9 +251,9 @@ function retype(row) {
     event.preventDefault();
     const words = complete.meant();
     if (!words) return;
-    const answer = await read(row, words);
+    const answer = await read(row, words, complete.isMeantAboveTop());
     if (answer && answer.ok) sessionStorage.removeItem(draftName(row.id));
-    else if (answer) complete.refused(answer.error.offers);
+    else if (answer) complete.refused(answer.error);
   });
   input.focus();
   complete.ask();
@@ -396,8 +396,9 @@ document.addEventListener("submit", async (event) => {
     const [minutes, rest] = form.at.value.split(":");
     const at_s = 60 * minutes + Number(rest);
     const until = Number(form.dataset.until);
-    const answer = await act({ do: "add", version: "", words, at_s, ...(until > at_s ? { until_s: until } : {}) }, true);
-    if (answer && !answer.ok) form.complete.refused(answer.error.offers);
+    const above_top = form.complete.isMeantAboveTop();
+    const answer = await act({ do: "add", version: "", words, above_top, at_s, ...(until > at_s ? { until_s: until } : {}) }, true);
+    if (answer && !answer.ok) form.complete.refused(answer.error);
     else if (answer) { form.reset(); closePanels(); }
   } else if ("answering" in form.dataset) {
     event.preventDefault();
