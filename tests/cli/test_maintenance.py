@@ -77,8 +77,9 @@ def test_a_bundle_is_of_one_dog_and_is_added_like_a_recording(
     out = tmp_path / "out"
     sent = voicelog("export", out, "--format", "bundle", "--dog", "wren")
     assert sent.out == (
-        f"1 session of Wren written to {out / 'wren.zip'}: 15 events and the sound of 1 of 1 "
-        "recording, with names and voices, unencrypted. To take it in: voicelog add wren.zip\n"
+        f"1 session of Wren written to {out / 'wren.zip'}: 15 events and the sound or typed "
+        "notes of 1 of 1 recording, with names and voices, unencrypted. To take it in: "
+        "voicelog add wren.zip\n"
     )
     other = tmp_path / "other"
     taken = voicelog("add", out / "wren.zip", "--data-dir", other)

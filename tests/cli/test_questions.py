@@ -37,7 +37,10 @@ def test_a_question_is_listed_answered_and_gone(log: Voicelog) -> None:
     answered = log("questions", "bracken", "--rep", 2, "--answer", "line help", "--as", "Anna")
     assert (answered.code, answered.err) == (0, "")
     assert "Rep 2" in answered.out
-    assert log("questions").out == "No question about a rep in the sessions that were looked at.\n"
+    assert (
+        log("questions").out
+        == "No rep of these sessions has a question; --all asks about every session.\n"
+    )
 
 
 @pytest.mark.parametrize(
@@ -70,7 +73,7 @@ def test_an_answer_counts_in_notes_without_times_too(
     assert "nothing else changed" not in answered.out
     assert (
         voicelog("questions").out
-        == "No question about a rep in the sessions that were looked at.\n"
+        == "No rep of these sessions has a question; --all asks about every session.\n"
     )
     summary = voicelog("summary", "Bracken", "--all").out
     assert "1 line help" in summary

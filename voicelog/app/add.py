@@ -17,7 +17,8 @@ from voicelog.app.grammars import grammar_with
 from voicelog.app.intake import Intake
 from voicelog.app.open_file import IntakeOptions, open_file, typed_at
 from voicelog.app.same_sound import SameSoundError, same_sound
-from voicelog.app.typed_file import TYPED
+from voicelog.app.same_words import SameWordsError, same_words
+from voicelog.app.typed_file import TYPED, TypedFile
 from voicelog.grammar.grammar import optional_grammars_of
 from voicelog.model import Action, Utterance, Verdict
 from voicelog.model.adding import AddedFile, Dating, HeardFile
@@ -69,10 +70,10 @@ def add_file(
         path: the file.
         options: how it is taken in.
         redate: the time of `options` is right where the log has another.
-        anyway: it is added though it sounds like a recording that is there.
+        anyway: it is added though it is like a recording that is there.
 
     Raises:
-        SameSoundError: it sounds like one that is there.
+        SameSoundError, SameWordsError: it is like one that is there.
         TypedFormatError: a typed file that cannot be taken.
         SetAsideError: it was begun, or comes, with settings that this program does not know.
         VoicelogError: those of voicelog.audio, of voicelog.store and of `load_recognizers`.
@@ -80,9 +81,8 @@ def add_file(
     options = typed_at(path, options)
     known = _known(log, path, options, redate=redate)
     if known is None:
-        alike = None if options.typed or anyway else same_sound(log, path)
-        if alike is not None:
-            raise SameSoundError(path, alike)
+        if not anyway:
+            _refuse_same(log, path, options)
         return AddedFile(_commit(log, path, open_file(path, options)))
     if known.complete:
         return AddedFile(None, dating=_dated(log, known, options.at, redate=redate))
@@ -91,6 +91,16 @@ def add_file(
     if options.at is not None and not _same(_date_of(log, known), options.at):
         dating = _dated(log, known, options.at, redate=redate)
     return AddedFile(heard, as_begun, dating)
+
+
+def _refuse_same(log: Log, path: Path, options: IntakeOptions) -> None:
+    if not options.typed:
+        if (alike := same_sound(log, path)) is not None:
+            raise SameSoundError(path, alike)
+        return
+    typed = TypedFile(path, grammar_with(options.roster, options.optional))
+    if (said := same_words(log, typed.words, options.dog, options.at)) is not None:
+        raise SameWordsError(path, said)
 
 
 # --- what is there already ----------------------------------------------------------------

@@ -27,7 +27,7 @@ from voicelog.app.input_files import EmptyFolderError, input_files
 from voicelog.app.open_file import IntakeOptions, named_dogs
 from voicelog.app.open_log import load_settings, open_log
 from voicelog.app.read import read_file, summaries_of
-from voicelog.app.same_sound import SameSoundError
+from voicelog.app.same_sound import SameRecordingError
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.app.state_file import read_state, write_state
 from voicelog.app.voice_card import card_for, graded_lines, read_card_files, reading_lines
@@ -46,7 +46,7 @@ from voicelog.report.incoming_words import (
     no_room_words,
     not_waiting_words,
     restored_words,
-    same_sound_words,
+    same_recording_words,
     unlike_words,
     wrong_file_words,
 )
@@ -269,9 +269,10 @@ def _hear(folder: Path, one: IncomingFile) -> None:
         with open_log(folder) as log:
             told, key = _taken(log, one, path)
         end = {"state": "done", "told": told, "key": key}
-    except SameSoundError as error:
+    except SameRecordingError as error:
         known = error.known
-        end = {"state": "like another", "told": same_sound_words(known.file_name, known.started_at)}
+        told = same_recording_words(error.how, known.file_name, known.started_at)
+        end = {"state": "like another", "told": told}
     except (VoicelogError, NoPronunciationError) as error:
         end = {"state": "refused", "told": plain_text(str(error).replace(str(path), one.name))}
     except Exception as error:  # a mistake of the program: the next file is heard all the same

@@ -19,7 +19,7 @@ from voicelog.model import VoicelogError
 from voicelog.report.words import day
 from voicelog.store import Log, StoredRecording
 
-__all__ = ["SameSoundError", "goes_on", "same_sound"]
+__all__ = ["SameRecordingError", "SameSoundError", "goes_on", "same_sound"]
 
 _ALIKE = 0.8
 """The likeness from which two are asked about. In other formats a recording had 0.999 of itself,
@@ -30,17 +30,25 @@ _START_S = 30.0
 """How much of the start of two recordings is compared, s."""
 
 
-class SameSoundError(VoicelogError):
-    """A recording sounds like one that is in the log. `path` is the file, `known` what it is
-    like."""
+class SameRecordingError(VoicelogError):
+    """A file is like one that is in the log. `path` is the file, `known` what it is like, `how` in
+    what."""
+
+    how: str
 
     def __init__(self, path: Path, known: StoredRecording) -> None:
         began = f", begun {day(known.started_at)}" if known.started_at else ""
         super().__init__(
-            f"{path} sounds like '{known.file_name}', which is in the log{began}, so it was left "
+            f"{path} {self.how} '{known.file_name}', which is in the log{began}, so it was left "
             "out; if it is another recording, add it with --anyway."
         )
         self.path, self.known = path, known
+
+
+class SameSoundError(SameRecordingError):
+    """A recording sounds like one that is in the log."""
+
+    how = "sounds like"
 
 
 def same_sound(log: Log, path: Path) -> StoredRecording | None:

@@ -67,6 +67,11 @@ class TypedFile:
         self._strange: list[StrangeLine] = []
 
     @property
+    def words(self) -> list[str]:
+        """What each line says, without its time."""
+        return [line.words for line in self._lines]
+
+    @property
     def began(self) -> time | None:
         """The time of day at which it begins, where its lines say that."""
         return self._began

@@ -17,7 +17,7 @@ from time import monotonic
 from voicelog.app.add import add_file, is_begun
 from voicelog.app.input_files import is_conflict_copy, recordings_in
 from voicelog.app.open_file import IntakeOptions
-from voicelog.app.same_sound import SameSoundError, goes_on
+from voicelog.app.same_sound import SameRecordingError, goes_on
 from voicelog.app.watch_arrivals import Arrivals, FileStamp
 from voicelog.app.watch_dating import file_dating
 from voicelog.app.watch_state import SeenFile, WatchState
@@ -204,7 +204,7 @@ class FolderWatch:
             return None
         except UnfinishedFileError as error:
             return settled("cut", str(error))
-        except SameSoundError as error:
+        except SameRecordingError as error:
             return settled("asked", str(error))
         except DeletedError as error:
             return settled("deleted", str(error))

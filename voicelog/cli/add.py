@@ -19,7 +19,7 @@ from voicelog.app.input_files import InputFiles
 from voicelog.app.open_file import IntakeOptions
 from voicelog.app.open_log import open_log
 from voicelog.app.parallel import for_each
-from voicelog.app.same_sound import SameSoundError
+from voicelog.app.same_sound import SameRecordingError
 from voicelog.cli import options
 from voicelog.cli.hearing_bar import HearingBar, hear_each, hear_elsewhere
 from voicelog.cli.intake import intake_options, refusal_words, taken_files
@@ -52,7 +52,7 @@ def add(
     anyway: Annotated[
         bool,
         typer.Option(
-            "--anyway", help="Add it even if it sounds like a recording that is already there."
+            "--anyway", help="Add it even if it is like a recording that is already there."
         ),
     ] = False,
     data_dir: options.DataDir = None,
@@ -89,7 +89,7 @@ def add(
         ) as workers:
             adding = _Adding(log, files, wanted, redate, anyway)
             for path, result in adding.each(workers):
-                if isinstance(result, SameSoundError) and _wanted_anyway(result):
+                if isinstance(result, SameRecordingError) and _wanted_anyway(result):
                     ((_, result),) = for_each([path], replace(adding, anyway=True).add, 1)
                 if isinstance(result, Exception):
                     typer.echo(f"voicelog: {refusal_words(path, result)}", err=True)
@@ -156,7 +156,7 @@ class _Adding:
         return _AddTold(added_words(added), added.heard.recording if added.heard else "")
 
 
-def _wanted_anyway(error: SameSoundError) -> bool:
+def _wanted_anyway(error: SameRecordingError) -> bool:
     """Whether somebody at the terminal says that it is another recording; nobody there: no."""
     if not sys.stdin.isatty():
         return False

@@ -33,7 +33,7 @@ from voicelog.store.deletion import DeletionResult
 
 __all__ = ["app"]
 
-_ENTRIES_TOO = "Delete this for good, entries and sound?"
+_ENTRIES_TOO = "Delete this for good, entries and sound? No backup brings it back into this log."
 Yes = Annotated[bool, typer.Option("--yes", help="Delete without asking.")]
 DogName = Annotated[str, typer.Argument(metavar="DOG", help="The dog's name.")]
 
@@ -75,7 +75,10 @@ def delete_dog(dog: DogName, yes: Yes = False, data_dir: options.DataDir = None)
     """
     with opened_catalog(data_dir) as catalog:
         planned = dog_to_delete(catalog, dog)
-        question = "Delete the dog for good, with all its entries and sound?"
+        question = (
+            "Delete the dog for good, with all its entries and sound? No backup brings them back "
+            "into this log."
+        )
         with changes_told(catalog):
             _ask_and_do(catalog.log, planned, yes, question)
         if planned.settings is not None:

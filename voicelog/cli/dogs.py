@@ -151,8 +151,10 @@ def put(
     with open_log(data_dir) as log:
         changed = change_dog(log, name, changes | {"transmitter": unit})
     _warn(filter(None, (changed.tidied, *changed.conflicts)))
+    known = changed.dog.transmitter
     typer.echo(
-        f"{changed.dog.name} is on the roster; {_level_words(changed.dog)}; --mode changes it."
+        f"{changed.dog.name} is on the roster: levels {known.lowest} to "
+        f"{known.top or 'an unknown top (--top)'}; {_level_words(changed.dog)} (--mode)."
     )
 
 

@@ -116,7 +116,7 @@ def _say_bundle(bundle: WrittenBundle, locked: bool) -> None:
     packed = bundle.content
     typer.echo(
         f"{counted(bundle.sessions, 'session')} of {bundle.dog} written to {bundle.path}: "
-        f"{counted(packed.events, 'event')} and the sound of {packed.sounds} of "
+        f"{counted(packed.events, 'event')} and the sound or typed notes of {packed.sounds} of "
         f"{counted(packed.recordings, 'recording')}, with names and voices, {how}. "
         f"To take it in: voicelog add {bundle.path.name}"
     )

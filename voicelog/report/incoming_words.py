@@ -16,7 +16,7 @@ __all__ = [
     "no_room_words",
     "not_waiting_words",
     "restored_words",
-    "same_sound_words",
+    "same_recording_words",
     "state_of_incoming",
     "unlike_words",
     "wrong_file_words",
@@ -44,11 +44,12 @@ def state_of_incoming(one: IncomingFile, have: int) -> str:
             return f"{told[:1].upper()}{told[1:]}"
 
 
-def same_sound_words(name: str, began: datetime | None) -> str:
-    """That a file sounds like the recording `name`, which `began` then, and what is asked."""
+def same_recording_words(how: str, name: str, began: datetime | None) -> str:
+    """That a file is like the recording `name`, `how` it is, when that `began`, and what is
+    asked."""
     of = f", of {day(began)}" if began else ""
     return (
-        f"It sounds like '{clean(name)}'{of}, which is in the log, so it was left out. If it is "
+        f"It {how} '{clean(name)}'{of}, which is in the log, so it was left out. If it is "
         "another recording, add it anyway."
     )
 

@@ -28,7 +28,7 @@ _WHY: Mapping[QuestionReason, str] = {
     "button": "a press was said, and 'no button' too",
     "level": "the level is beyond the transmitter",
 }
-NO_QUESTIONS = "No question about a rep in the sessions that were looked at."
+NO_QUESTIONS = "No rep of these sessions has a question; --all asks about every session."
 _NO_DAY = "day not known"
 _HOW = "Answer with --rep N --answer WORDS, or on the page: 'voicelog review'."
 _NEXT: Mapping[QuestionReason, str] = {"level": "Say which level it was."}
