@@ -43,7 +43,7 @@ from voicelog.model import Dog, Mode, Transmitter
 from voicelog.model.dial import level_above, level_below
 from voicelog.model.domain import DISTRACTION_LADDER
 
-__all__ = ["DRILL", "LevelLimits", "is_answered", "level_limits", "own_mode"]
+__all__ = ["DRILL", "LevelLimits", "is_answered", "level_limits", "lowest_limits", "own_mode"]
 
 DRILL = "recall"
 """The drill that is planned."""
@@ -130,6 +130,17 @@ def level_limits(
         cap = Reason(code=code, level=most, needed=needed, mode=mode, count=fading.steps or 0)
     reasons = (why, cap) if thin or start <= most else (cap,)
     return LevelLimits(mode, min(start, most), most, reasons, thin)
+
+
+def lowest_limits(limits: LevelLimits, others: Sequence[LevelLimits]) -> LevelLimits:
+    """Limits that lie above none of the `others`, with the reasons of those that hold."""
+    every = (limits, *others)
+    begin = min(every, key=lambda one: one.start)
+    end = min(every, key=lambda one: one.most)
+    if begin.start >= end.start:
+        return end
+    why = (begin.why[0], end.why[-1])
+    return LevelLimits(limits.mode, begin.start, end.most, why, begin.thin or end.thin)
 
 
 def _answered(

@@ -6,6 +6,8 @@ What a plan may say:
 - It starts at or below the lowest level that the dog has answered often enough in this mode and
   drill on this transmitter. Too few reps, and evidence that has faded, start at the lowest level;
   so does a transmitter that the last session was not on.
+- After a day that went badly nothing is harder than it was before it, until a later day went well
+  (`bad_days`).
 - A stop that no person has closed comes before all of that: no button, no step,
   easier work than before.
 - Its start and its ceiling never lie above the ceiling that the reps and the profile set.
@@ -15,18 +17,19 @@ What a plan may say:
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date
 from typing import Literal
 
+from voicelog.analysis.bad_days import EASY_CALLS, BadDay, bad_days
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.dog_ceiling import dog_ceiling
-from voicelog.analysis.level_limits import DRILL, level_limits
+from voicelog.analysis.level_limits import DRILL, level_limits, lowest_limits
 from voicelog.analysis.measure_series import current_distraction
 from voicelog.analysis.open_matters import OpenMatter, as_left, standing
 from voicelog.analysis.planned_sessions import felt_vibrate, planned_sessions
 from voicelog.analysis.readiness import ReadinessStep, readiness
-from voicelog.analysis.reason import Reason
+from voicelog.analysis.reason import Reason, ReasonCode
 from voicelog.analysis.rest import button_free, matter_reason, months_old, reasons_to_rest
 from voicelog.analysis.session_digest import SessionDigest, by_date
 from voicelog.analysis.session_scope import (
@@ -36,9 +39,7 @@ from voicelog.analysis.session_scope import (
     ids,
     reps_that,
     scope_of,
-    went_strong,
 )
-from voicelog.analysis.unaided import unaided
 from voicelog.model import Dog, FrozenModel, Mode
 from voicelog.model.domain import DISTRACTION_LADDER, STIMULATION
 
@@ -139,14 +140,23 @@ def plan_of(
         steps = (
             readiness(scope, criteria, dog.reached, DRILL, today) if scope.session_digests else ()
         )
-    goal, moved = _distraction(scope, criteria, at, steps)
+    bad = bad_days(session_digests, criteria, scope.matters)
+    goal, moved = _distraction(scope, criteria, at, steps, bad, session_digests)
     free, why_free = button_free(session_digests, dog, criteria, limit, today, scope)
-    bounds = level_limits(levels, dog, criteria, goal, limit, today)
+    bounds = lowest_limits(
+        level_limits(levels, dog, criteria, goal, limit, today),
+        [
+            level_limits(_on(dog, before), dog, criteria, goal, limit, today)
+            for before in _before([one for one in bad if one.is_grave], session_digests)
+        ],
+    )
     months = months_old(dog, today)
     new = not any(map(_stimulated, session_digests))
     pup = new or (months is not None and months < criteria.pup_months)
     changed = (Reason(code="other transmitter"),) if session_digests and not same else ()
     most_reps = criteria.plan_reps_pup if pup else criteria.plan_reps
+    if bad:
+        most_reps = min(criteria.plan_reps_pup, criteria.plan_reps)
     return Plan(
         dog=dog.name,
         day=today,
@@ -169,45 +179,32 @@ def plan_of(
         most=None if free else bounds.most,
         reps=most_reps,
         watch=_watch(scope),
-        aim=_aim(scope, steps, criteria, most_reps),
+        aim=_aim(scope, steps, criteria, most_reps, goal),
         thin=bounds.thin,
     )
 
 
 def _distraction(
-    scope: SessionScope, criteria: Criteria, at: str | None, steps: Sequence[ReadinessStep]
+    scope: SessionScope,
+    criteria: Criteria,
+    at: str | None,
+    steps: Sequence[ReadinessStep],
+    bad: Sequence[BadDay],
+    session_digests: Sequence[SessionDigest],
 ) -> tuple[str, tuple[Reason, ...]]:
-    """At which distraction to work: where the dog is, a step up when it is ready, a step down
-    when the last session was hard."""
+    """At which distraction to work: where the dog is, a step up when it is ready, easier than
+    where a day went badly, and never harder than before such a day."""
     place = distraction_rank(at)
     if place is None:
         return DISTRACTION_LADDER[0], (Reason(code="no distraction"),)
+    bounds = [(place, None), *_eased(scope, criteria, bad, session_digests)]
+    goal, day = min(bounds, key=lambda one: one[0])
     if scope.stops:
-        easier = DISTRACTION_LADDER[max(0, place - 1)]
+        easier = DISTRACTION_LADDER[min(goal, max(0, place - 1))]
         return easier, (Reason(code="after a stop", at=DISTRACTION_LADDER[place], next=easier),)
+    if bad:
+        return DISTRACTION_LADDER[goal], (_bad_reason(day or bad[-1], goal),)
     step = next(one for one in steps if one.ladder == "distraction")
-    called = scope.asked_for(DRILL)
-    reps = [
-        one
-        for place in scope.last_with(called, 1)
-        for one in scope.reps_in(place, called)
-        if one.rep.distraction == at
-    ]
-    strong = [
-        one
-        for one in reps_that(scope.session_digests[-1:], went_strong)
-        if one.rep.distraction == at
-    ]
-    alone = sum(unaided(one.rep) for one in reps)
-    few = len(reps) >= criteria.step_reps and 2 * alone < len(reps)
-    if place > 0 and (strong or few):
-        why = Reason(
-            code="strong sign there" if strong else "few unaided",
-            at=DISTRACTION_LADDER[place],
-            count=len(reps),
-            reps=ids(strong or reps),
-        )
-        return DISTRACTION_LADDER[place - 1], (why,)
     if step.verdict == "ready":
         ready = Reason(code="ready", next=step.next, reps=step.criteria[0].reps)
         return step.next, (ready,)
@@ -218,6 +215,58 @@ def _distraction(
             step=step,
             reps=step.criteria[0].reps,
         ),
+    )
+
+
+def _eased(
+    scope: SessionScope,
+    criteria: Criteria,
+    bad: Sequence[BadDay],
+    session_digests: Sequence[SessionDigest],
+) -> list[tuple[int, BadDay | None]]:
+    """Above which places on the ladder not to work: a step below where each day went badly, and
+    where the dog was before it."""
+    found: list[tuple[int, BadDay | None]] = [
+        (max(0, one.at - 1), one) for one in reversed(bad) if one.at is not None
+    ]
+    for one, before in zip(bad, _before(bad, session_digests), strict=True):
+        was = current_distraction(scope_of(before, None, scope.matters), criteria, DRILL)
+        found.append((distraction_rank(was) or 0, one))
+    return found
+
+
+def _before(
+    bad: Sequence[BadDay], session_digests: Sequence[SessionDigest]
+) -> Iterator[tuple[SessionDigest, ...]]:
+    """For each bad day the sessions before it, oldest first."""
+    ordered = by_date(session_digests)
+    names = [one.session for one in ordered]
+    return (ordered[: names.index(one.session)] for one in bad)
+
+
+def _on(dog: Dog, ordered: Sequence[SessionDigest]) -> tuple[SessionDigest, ...]:
+    """Those on the dog's transmitter, none where the last one was not."""
+    if not ordered or ordered[-1].transmitter != dog.transmitter:
+        return ()
+    return tuple(one for one in ordered if one.transmitter == dog.transmitter)
+
+
+def _bad_reason(one: BadDay, goal: int) -> Reason:
+    at = "" if one.at is None else DISTRACTION_LADDER[one.at]
+    if one.strong and at:
+        code: ReasonCode = "strong sign there"
+    else:
+        code = "few unaided" if one.few and at else "bad day"
+    return Reason(
+        code=code,
+        day=one.day,
+        at=at,
+        next=DISTRACTION_LADDER[goal],
+        count=one.of,
+        needed=EASY_CALLS,
+        names=(*one.strong, *([f"skin {one.skin}"] if one.skin else [])),
+        counts=(len(one.rules),),
+        reps=one.reps,
     )
 
 
@@ -277,7 +326,11 @@ def _watch(scope: SessionScope) -> tuple[Reason, ...]:
 
 
 def _aim(
-    scope: SessionScope, steps: Sequence[ReadinessStep], criteria: Criteria, most_reps: int
+    scope: SessionScope,
+    steps: Sequence[ReadinessStep],
+    criteria: Criteria,
+    most_reps: int,
+    goal: str,
 ) -> Aim:
     """What the session is for: of no more calls than it is planned for."""
     if scope.stops:
@@ -285,7 +338,7 @@ def _aim(
     if not steps:
         return Aim(code="see without the button")
     step = steps[0]
-    if step.verdict == "ready":
+    if step.verdict == "ready" and step.next == goal:
         return Aim(code="next step", next=step.next)
     of = min(criteria.ready_of, most_reps)
     passes = -(-criteria.ready_passes * of // criteria.ready_of)  # the same share, rounded up

@@ -2,7 +2,7 @@
 
 The last ones, and of those before them what never fades: of each transmitter its last session and
 the one with the lowest level that had a strong sign, the last one with such a sign on vibrate, and
-the last one in which it was said how the skin is.
+the last one in which it was said how the skin is and the last one in which it was red or sore.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 from voicelog.analysis.levels import strong_levels
 from voicelog.analysis.recent_calls import LAST_SESSIONS
-from voicelog.analysis.session_digest import SessionDigest, by_date
+from voicelog.analysis.session_digest import SessionDigest, by_date, skin_was_bad
 from voicelog.model import Transmitter
 
 __all__ = ["felt_vibrate", "lowest_strong_level", "planned_sessions"]
@@ -40,7 +40,8 @@ def planned_sessions(session_digests: Sequence[SessionDigest]) -> tuple[SessionD
     if felt is not None:
         kept.add(felt)
     skin = [place for place, one in enumerate(ordered) if one.skin is not None]
-    kept |= set(skin[-1:])
+    bad = [place for place, one in enumerate(ordered) if skin_was_bad(one) is not None]
+    kept |= {*skin[-1:], *bad[-1:]}
     return tuple(ordered[place] for place in sorted(kept))
 
 

@@ -41,6 +41,7 @@ ReasonCode = Literal[
     "other transmitter",
     # at which distraction
     "no distraction",
+    "bad day",
     "after a stop",
     "strong sign there",
     "few unaided",

@@ -5,23 +5,28 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
+from voicelog.analysis.bad_days import EASY_CALLS, bad_days, went_against_matter
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.levels import Ceiling
 from voicelog.analysis.open_matters import OpenMatter, standing
 from voicelog.analysis.reason import Reason
-from voicelog.analysis.session_digest import SessionDigest, by_date, skin_cleared, skin_left
+from voicelog.analysis.session_digest import (
+    SessionDigest,
+    by_date,
+    is_later_day,
+    skin_cleared,
+    skin_left,
+    skin_was_bad,
+)
 from voicelog.analysis.session_scope import SessionScope, ids, reps_that, went_strong
-from voicelog.analysis.unaided import stimulated, unaided
+from voicelog.analysis.unaided import stimulated, unaided, was_asked
 from voicelog.model import Dog
-from voicelog.model.aggression import AGGRESSION_SIGNS
 
 __all__ = ["button_free", "matter_reason", "months_old", "reasons_to_rest"]
 
-EASY_CALLS = 3
-"""An easy session has so many calls answered unaided; common practice, no source."""
 FORGOTTEN = 3
-"""With so many sessions after one that went badly, it is no reason any more; common practice, no
-source."""
+"""With so many sessions on later days after one that went badly, none of which did, it is no
+reason any more; common practice, no source."""
 
 
 def matter_reason(one: OpenMatter) -> Reason:
@@ -86,8 +91,7 @@ def button_free(
             why.append(Reason(code="skin", day=one.day, cleared=clear, names=names, matter=one))
     red = skin_left(session_digests)
     if red is not None:
-        why.append(Reason(code="skin to look at", day=red.day, names=(str(red.skin),)))
-    ordered = by_date(session_digests)
+        why.append(Reason(code="skin to look at", day=red.day, names=(str(skin_was_bad(red)),)))
     youngest = criteria.youngest_months
     months = months_old(dog, today)
     if months is not None and months < youngest:
@@ -95,8 +99,9 @@ def button_free(
     if limit.none_left:
         reps = limit.strong.reps if limit.strong else ()
         why.append(Reason(code="ceiling", ceiling=limit, reps=reps))
-    last = next((one for one in reversed(ordered[-FORGOTTEN:]) if _badly(one)), None)
-    if last is not None and not any(map(_easy, ordered[ordered.index(last) + 1 :])):
+    last = _unlifted(session_digests, criteria, scope.matters)
+    asked_first = any(one.matter.kind == "aggression" for one in standing(scope.matters))
+    if last is not None and not asked_first:  # until then there is no session, not even an easy one
         why.append(
             Reason(
                 code="went against",
@@ -111,10 +116,31 @@ def button_free(
     return bool(why), tuple(why)
 
 
+def _unlifted(
+    session_digests: Sequence[SessionDigest], criteria: Criteria, matters: Sequence[OpenMatter]
+) -> SessionDigest | None:
+    """The last session that went badly, where neither an easy one on a later day nor enough that
+    were no bad ones lifted it."""
+    last: SessionDigest | None = None
+    since = 0
+    for one in by_date(session_digests):
+        if _badly(one):
+            last, since = one, 0
+        elif (
+            last is None or not is_later_day(one.day, last.day) or went_against_matter(one, matters)
+        ):
+            continue
+        elif _easy(one):
+            last = None
+        elif any(map(was_asked, one.reps)) and not bad_days([one], criteria):
+            since += 1
+            last = last if since < FORGOTTEN else None
+    return last
+
+
 def _badly(session_digest: SessionDigest) -> bool:
-    """Whether it had a strong sign; what a professional is to be asked about is another reason."""
-    signs = _against(session_digest)
-    return bool(signs) and not signs & AGGRESSION_SIGNS
+    """Whether it had a strong sign."""
+    return bool(_against(session_digest))
 
 
 def _easy(session_digest: SessionDigest) -> bool:

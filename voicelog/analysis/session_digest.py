@@ -45,7 +45,10 @@ __all__ = [
     "digest_session",
     "encode",
     "failed_s",
+    "is_later_day",
     "skin_cleared",
+    "skin_left",
+    "skin_was_bad",
 ]
 
 DIGEST_FORMAT = 12
@@ -223,21 +226,45 @@ def digest_session(
     )
 
 
+def skin_was_bad(session_digest: SessionDigest) -> str | None:
+    """The worst that the skin was said to be in a session, red or sore, also where it was said to
+    be clear after that; None where it was neither, or a person took that back."""
+    said = {session_digest.skin}.union(
+        *(one.names for one in session_digest.matters if one.kind == "skin" and one.stands)
+    )
+    return "sore" if "sore" in said else "red" if "red" in said else None
+
+
 def skin_left(session_digests: Iterable[SessionDigest]) -> SessionDigest | None:
-    """The session that said last how the skin is, where that was red or sore; None where it was
-    clear, or nothing was said. Sessions in any order, those without a date before all others."""
-    said = [one for one in by_date(session_digests) if one.skin is not None]
-    return said[-1] if said and said[-1].skin in BAD_SKIN else None
+    """The last session with red or sore skin that no session of a later day found clear; None
+    where there is none. Sessions in any order, those without a date before all others.
+
+    Skin that was bad in the morning is looked at again on another day: "clear" on the same day
+    lifts nothing (common practice, no source).
+    """
+    bad: SessionDigest | None = None
+    for one in by_date(session_digests):
+        if skin_was_bad(one) is not None:
+            bad = one
+        elif bad is not None and one.skin is not None and is_later_day(one.day, bad.day):
+            bad = None
+    return bad
+
+
+def is_later_day(day: date | None, than: date | None) -> bool:
+    """Whether a session that was not before another one was on a later day; of two without a date
+    the order alone tells."""
+    return than is None or (day is not None and day > than)
 
 
 def skin_cleared(session_digests: Iterable[SessionDigest], since: date | None) -> date | None:
-    """The day of the session that said last how the skin is, where that was clear and not before
-    `since`; else None."""
+    """The day of the last session whose skin was said to be clear, where that was later than
+    `since` and nothing bad was said since; else None."""
     said = [one for one in by_date(session_digests) if one.skin is not None]
-    if since is None or not said or said[-1].skin in BAD_SKIN:
+    if since is None or not said or skin_left(said) is not None:
         return None
     day = said[-1].day
-    return day if day is not None and day >= since else None
+    return day if day is not None and day > since else None
 
 
 def _skin(session: Session, doubtful: Container[str]) -> str | None:

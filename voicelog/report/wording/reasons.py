@@ -115,11 +115,18 @@ def reason_words(one: Reason) -> str:
                 return f"After a stop: no step up; stay at distraction {one.at}."
             return f"After a stop: work at distraction {one.next}, easier than {one.at}."
         case "strong sign there":
-            return f"A strong sign at distraction {one.at} in the last session: make it easier."
+            return f"A strong sign at distraction {one.at} on {day}{_eased(one)} {_until_well(one)}"
+        case "bad day":
+            stops = counted(one.counts[0], "stop") if one.counts and one.counts[0] else ""
+            what = listed(filter(None, (*one.names, stops))) or "few calls were answered"
+            return (
+                f"The session of {day} went badly for the dog ({what}): work at distraction "
+                f"{one.next} at most. {_until_well(one)}"
+            )
         case "few unaided":
             return (
-                f"At distraction {one.at} the dog came unaided in fewer than half of the last "
-                f"{counted(one.count, 'rep')}: make it easier."
+                f"At distraction {one.at} the dog came unaided in fewer than half of "
+                f"{counted(one.count, 'rep')} on {day}{_eased(one)} {_until_well(one)}"
             )
         case "ready":
             return (
@@ -152,6 +159,19 @@ def reason_words(one: Reason) -> str:
             )
         case _:
             assert_never(one.code)
+
+
+def _eased(one: Reason) -> str:
+    if one.next == one.at:
+        return f": stay at distraction {one.next}, and make it easier."
+    return f": make it easier, at distraction {one.next}."
+
+
+def _until_well(one: Reason) -> str:
+    return (
+        f"No step up before a later day has gone well ({one.needed} calls or more, and at least "
+        "half of all, answered at once, unaided)."
+    )
 
 
 def _ceiling(one: Reason) -> str:
