@@ -271,6 +271,7 @@ def test_a_time_that_is_still_to_come_is_refused(
     lacking = voicelog("add", "--typed", path, "--at", "28 Nov 8:00")
     assert lacking.code == 2
     assert "type its year too if it was Friday, 28 Nov 2025" in lacking.err
+    assert "(that of this year is still to come)" in lacking.err
     assert voicelog("summary").out == ""
     assert voicelog("add", "--typed", path, "--at", "yesterday 7:30").code == 0
 

@@ -113,7 +113,9 @@ def read_moment(text: str, now: datetime, option: str = "--at") -> WrittenTime:
     day, reckoned = found
     without_year = reckoned and not _counted_back(plain)
     if without_year and now.date() - day > _LATELY:
-        raise refuse(f"its year too if it was {day:%A}, {day.day} {day:%b %Y}, or the right day")
+        known = f"its year too if it was {day:%A}, {day.day} {day:%b %Y}, or the right day"
+        coming = (now.date() - day).days > _LATELY.days + 300  # so that of this year is near
+        raise refuse(f"{known} (that of this year is still to come)" if coming else known)
     return WrittenTime(datetime.combine(day, at), reckoned)
 
 
