@@ -16,6 +16,7 @@ from voicelog.app.matters import MatterRequest, close_matters, every_matter, reo
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.model import Action, FieldEvent, Reading, UsageError, Verdict, VoicelogError
 from voicelog.report import paper_text, plan_paper
+from voicelog.report.owner_report import build
 from voicelog.report.wording.matters import after_closing_words, matter_words, owner_matter_words
 from voicelog.store import Log
 
@@ -202,7 +203,7 @@ def test_what_came_after_a_closing_is_open(catalog: SessionCatalog) -> None:
     (stop,) = [found for found in listed(catalog) if found.stands]
     assert stop.matter.kind == "stop"
     for seen, works in ((one.matter, False), (stop.matter, True)):
-        request = MatterRequest("Anna", "seen", seen={stop.id: matter_version(seen)})
+        request = MatterRequest("Anna", "seen by the vet", seen={stop.id: matter_version(seen)})
         if works:
             close_matters(catalog, [stop.id], request)
             assert not any(found.stands for found in listed(catalog))
@@ -287,3 +288,41 @@ def test_heard_again_nothing_is_closed(catalog: SessionCatalog) -> None:
     catalog.log.append([Verdict.model_validate(again | back)])
     (one,) = listed(catalog)
     assert one.matter.correction is None
+
+
+@pytest.mark.parametrize(
+    ("reason", "consulted", "says"),
+    [
+        ("ok", "Dr Fern", "needs a reason of more than one word, and found 'ok'"),
+        ("ok .", "Dr Fern", "needs a reason of more than one word"),
+        ("vet saw it", "x", "needs the name of"),
+        ("vet saw it", "...", "needs the name of"),
+    ],
+)
+def test_one_word_closes_nothing_and_one_letter_is_nobody(
+    catalog: SessionCatalog, reason: str, consulted: str, says: str
+) -> None:
+    kept(catalog, *SNAPPED)
+    with pytest.raises(UsageError, match=says):
+        close_matters(
+            catalog,
+            [one.id for one in listed(catalog)],
+            MatterRequest("Anna", reason, consulted),
+        )
+    assert not catalog.log.matter_events()
+
+
+def test_what_was_closed_is_still_said_for_as_long_as_it_is_shown(catalog: SessionCatalog) -> None:
+    kept(catalog, *SORE)
+    close_matters(catalog, [one.id for one in listed(catalog)], ANNA)
+    kept(catalog, START, *["here no button came"] * 4, "skin clear", day=3)
+    known = dog_history(catalog, "Bracken", NOW.date())
+    asked = known.digests, known.dog, known.rules, NOW.date(), known.matters
+    assert [one.state for one in known.matters] == ["closed"]
+    lines = [line for part in plan_paper.build(*asked).sections for line in part.lines]
+    (closed,) = [line.words for line in lines if line.label == "closed"]
+    assert "Skin sore on 1 Apr 2026: closed by Anna on" in closed
+    report = build(*asked)
+    settled = "skin sore on 1 Apr 2026 (closed by Anna on"
+    assert any(f"Settled since: {settled}" in line for line in report.went_wrong)
+    assert any(f"Nothing is left open; closed lately: {settled}" in one for one in report.in_short)

@@ -32,7 +32,7 @@ from voicelog.store.tombstones import dog_id
 
 YELPED = ("start session bracken", "here level four yelped", "came")
 SNAPPED = ("start session bracken", "here no button snapped", "came")
-ANNA = MatterRequest("Anna", "seen", "Dr Fern, veterinarian")
+ANNA = MatterRequest("Anna", "seen by the vet", "Dr Fern, veterinarian")
 
 
 def opened(folder: Path) -> Log:

@@ -41,7 +41,7 @@ def test_a_matter_is_listed_closed_and_opened_again(log: Voicelog) -> None:
 
 def test_what_is_not_there_is_a_sentence(log: Voicelog) -> None:
     assert log("matters", "list", "Rook").err.startswith("voicelog: There is no dog 'Rook'")
-    result = log("matters", "close", "ffffffff", "--as", "Anna", "--reason", "x")
+    result = log("matters", "close", "ffffffff", "--as", "Anna", "--reason", "fit checked")
     assert (result.code, result.err.count("\n")) == (1, 1)
 
 

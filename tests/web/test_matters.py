@@ -36,7 +36,13 @@ def test_a_matter_is_shown_heard_and_closed(
     assert page.get(session).status_code == 200
     (name,) = re.findall(r'data-matter="(\w+)"', text)
     (version,) = re.findall(r'data-version="(\w+)"', text)
-    deed = {"do": "close", "id": name, "version": version, "reason": "seen", "consulted": ""}
+    deed = {
+        "do": "close",
+        "id": name,
+        "version": version,
+        "reason": "seen by the vet",
+        "consulted": "",
+    }
     for wrong in (
         {},
         {"consulted": "Dr Fern", "reason": " "},
@@ -57,7 +63,7 @@ def test_a_matter_is_shown_heard_and_closed(
     done = page.post("/api/matter", json=deed | {"consulted": "Dr Fern"}, headers=TOKEN)
     assert done.json()["ok"]
     (event,) = log.matter_events()
-    assert (event.who, event.reason, event.consulted) == ("Anna", "seen", "Dr Fern")
+    assert (event.who, event.reason, event.consulted) == ("Anna", "seen by the vet", "Dr Fern")
     assert "Open it again" in page.get("/matters").text
     again = page.post("/api/matter", json=deed | {"do": "reopen"}, headers=TOKEN)
     assert "opened again by Anna: seen" in again.json()["words"]

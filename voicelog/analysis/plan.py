@@ -68,7 +68,8 @@ class Plan(FrozenModel):
     `session` is False on a day without one; then only `why` and `watch` speak. `button` says
     whether it may be used at all; without it `start` and `most` are None. `start` and `most`
     are limits in `mode`: begin no higher, go no higher. `stops` are the open matters that bar the
-    button, `matters` the others that stand.
+    button, `matters` the others that stand, `closed` those that a person closed lately, which were
+    so all the same.
     """
 
     dog: str
@@ -76,6 +77,7 @@ class Plan(FrozenModel):
     session: bool
     stops: tuple[Reason, ...]
     matters: tuple[Reason, ...]
+    closed: tuple[Reason, ...]
     why: tuple[Reason, ...]
     drill: str
     warm_up: WarmUp
@@ -163,6 +165,7 @@ def plan_of(
         session=not rest,
         stops=tuple(map(matter_reason, scope.stops)),
         matters=tuple(matter_reason(one) for one in standing(scope.matters) if not one.matter.stop),
+        closed=tuple(matter_reason(one) for one in scope.matters if one.state == "closed"),
         why=(
             *rest,
             *why_free,

@@ -35,6 +35,10 @@ __all__ = [
 ]
 
 
+_NAME_LETTERS = 3
+"""Letters of the name of who was consulted, at least."""
+
+
 def dog_matters(catalog: SessionCatalog, dog: str, today: date | None) -> tuple[OpenMatter, ...]:
     """The list of one dog, without regard to letter case; empty where there is nothing."""
     return next(iter(catalog.matters(today, dog).values()), ())
@@ -98,7 +102,8 @@ def close_matters(
 
     Raises:
         VoicelogError: there is none of that id, it does not stand, or it changed since it was seen.
-        UsageError: a name or a reason is missing, or is too long.
+        UsageError: a name or a reason is missing, or is too long; the reason is one word alone, or
+            the name of who was consulted too short to be one.
     """
     return _do(catalog, "close", ids, request)
 
@@ -151,9 +156,22 @@ def _may_be_done(do: MatterDeed, one: OpenMatter, request: MatterRequest) -> Non
             f"{what} needs a name and a reason, and the "
             f"{'reason' if request.who.strip() else 'name'} is empty; type both."
         )
-    if do == "close" and one.matter.kind in NEEDS_PROFESSIONAL and not request.consulted.strip():
+    if do != "close":
+        return
+    if len([word for word in request.reason.split() if any(map(str.isalnum, word))]) < 2:
+        raise UsageError(
+            f"{what} needs a reason of more than one word, and found '{clean(request.reason)}'; "
+            "type what was done about it."
+        )
+    asked = request.consulted.strip()
+    if one.matter.kind in NEEDS_PROFESSIONAL and not asked:
         raise UsageError(
             f"{what} is closed only once {PROFESSIONAL} was asked; type the name of who was."
+        )
+    if one.matter.kind in NEEDS_PROFESSIONAL and sum(map(str.isalpha, asked)) < _NAME_LETTERS:
+        raise UsageError(
+            f"{what} needs the name of {PROFESSIONAL}, and '{clean(asked)}' is none: it has fewer "
+            f"than {_NAME_LETTERS} letters; type the name of who was asked."
         )
 
 

@@ -33,7 +33,7 @@ from voicelog.report.owner_calls import (
     calls_not_yet,
 )
 from voicelog.report.summary import FOOTER
-from voicelog.report.wording.matters import UNCHECKED, owner_matter_words
+from voicelog.report.wording.matters import UNCHECKED, closed_words, owner_matter_words
 from voicelog.report.wording.story import owner_story_words
 from voicelog.report.words import clean, counted, date_words, listed, times_words
 from voicelog.safety.cautions import SHORT
@@ -305,6 +305,11 @@ def _went_wrong(
     if len(open_) > _MATTERS:
         more = counted(len(open_) - _MATTERS, "more such matter")
         lines.append(f"{more.capitalize()} not settled yet: ask the trainer.")
+    closed = [one for one in matters if one.state == "closed"]
+    lines += [f"Settled since: {closed_words(one)}." for one in closed[:_MATTERS]]
+    if len(closed) > _MATTERS:
+        more = counted(len(closed) - _MATTERS, "more such matter")
+        lines.append(f"{more.capitalize()} settled since: ask the trainer.")
     return tuple(lines) or ("Nothing of that kind is on record.",)
 
 

@@ -26,6 +26,9 @@ __all__ = ["NO_BUTTON", "build", "button_line", "plan_section", "skin_lines"]
 NO_BUTTON = "None: a stop is open."
 """The first line of a plan while a stop stands."""
 NO_SESSION = "No session today."
+SHOWN_CLOSED = 3
+"""So many closed matters stand in a plan."""
+MATTERS_PLACE = "the list of open matters has them"
 _OF_LEVELS: frozenset[ReasonCode] = frozenset(
     {
         *("thin evidence", "no date", "answered low", "faded"),
@@ -101,6 +104,7 @@ def plan_section(one: Plan, *, collar: bool = True, matters_told: bool = False) 
         )
         for number, reason in enumerate(() if matters_told else one.matters)
     ]
+    lines += () if matters_told else _closed_lines(one)
     lines += [
         PaperLine(
             label="why" if not number else "", words=reason_words(reason), level=1, reps=reason.reps
@@ -116,6 +120,19 @@ def plan_section(one: Plan, *, collar: bool = True, matters_told: bool = False) 
     return PaperSection(
         title="Next session", lines=tuple(lines), note="You decide; the log reminds."
     )
+
+
+def _closed_lines(one: Plan) -> tuple[PaperLine, ...]:
+    """What a person closed lately: it was so all the same. The gravest, and how many more."""
+    lines = [
+        PaperLine(label="" if number else "closed", words=reason_words(reason), reps=reason.reps)
+        for number, reason in enumerate(one.closed[:SHOWN_CLOSED])
+    ]
+    more = len(one.closed) - SHOWN_CLOSED
+    if more > 0:
+        words = f"{counted(more, 'more matter')} closed: {MATTERS_PLACE}."
+        lines.append(PaperLine(label="", words=words))
+    return tuple(lines)
 
 
 def _is_told(reason: Reason, why: Sequence[Reason]) -> bool:

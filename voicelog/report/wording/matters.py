@@ -24,6 +24,7 @@ __all__ = [
     "after_closing_words",
     "at_stake_lines",
     "beside_mark",
+    "closed_words",
     "closing_asks",
     "earlier_words",
     "matter_count_words",
@@ -178,6 +179,17 @@ def owner_matter_words(one: OpenMatter) -> str:
     doubt = UNCHECKED if matter.on_doubt else ""
     gone = ", of a session that was deleted" if doubt and one.deleted else ""
     return f"Not settled yet: {what[0].lower()}{what[1:]} on {day}{inside}{doubt}{gone}."
+
+
+def closed_words(one: OpenMatter) -> str:
+    """What a closed matter was, when, and who closed it when: in a sentence, without the stop."""
+    what = "a stop" if one.matter.kind == "stop" else matter_name(one.matter)
+    closing = one.closing
+    by = ""
+    if closing is not None:
+        day = None if closing.at is None else closing.at.date()
+        by = f" (closed by {clean(closing.who)} on {date_words(day)})"
+    return f"{what[0].lower()}{what[1:]} on {date_words(one.day)}{by}"
 
 
 def matters_place_words(dog: str, face: Face) -> str:

@@ -13,6 +13,7 @@ from voicelog.analysis.recent_calls import CallAbility
 from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.analysis.story import Story
 from voicelog.report.state_words import TO_CHECK
+from voicelog.report.wording.matters import closed_words
 from voicelog.report.wording.reasons import reason_words
 from voicelog.report.wording.statistics import unknown_words
 from voicelog.report.words import clean, counted, date_words, listed, times_words
@@ -96,7 +97,7 @@ def open_words(one: Plan) -> str:
     """What is open, for the trainer."""
     open_ = _open(one)
     if not open_:
-        return "Nothing is open."
+        return f"Nothing is open{_closed(one)}."
     more = f" ({len(open_) - 1} more open)" if len(open_) > 1 else ""
     return f"{reason_words(open_[0]).rstrip('.')}{more}."
 
@@ -124,10 +125,14 @@ def row_story_words(one: Story, plan: Plan | None) -> str:
 
 def owner_story_words(name: str, one: Story, plan: Plan) -> tuple[str, ...]:
     """The story in plain words, for who takes the dog home."""
+    settled = f"Nothing is left open{_closed(plan)}." if not _open(plan) else _OPEN
     if one.at is None:
-        if one.left_out is None:
-            return (f"No call of {name} is on record yet, so nothing can be said here.",)
-        return (f"What {name} does when it is called cannot be said here{_owner_left_out(one)}.",)
+        what = (
+            f"No call of {name} is on record yet, so nothing can be said here."
+            if one.left_out is None
+            else f"What {name} does when it is called cannot be said here{_owner_left_out(one)}."
+        )
+        return (what, settled) if _open(plan) or plan.closed else (what,)
     share = one.at.unaided
     where = SITUATIONS.get(one.at.distraction or "", "in all that was tried")
     when = (
@@ -141,11 +146,19 @@ def owner_story_words(name: str, one: Story, plan: Plan) -> tuple[str, ...]:
         f"{share.count} of them without the collar's button{few}"
         f"{_owner_went_wrong(one.at)}{_owner_left_out(one)}."
     )
-    settled = "Nothing is left open." if not _open(plan) else _OPEN
     return how, _owner_change(one.change), settled
 
 
 _OPEN = "Something is not settled yet: read what went wrong, and ask the trainer."
+
+
+def _closed(plan: Plan) -> str:
+    """What a person closed lately, the gravest and how many more; it was so all the same."""
+    found = [one.matter for one in plan.closed if one.matter is not None]
+    if not found:
+        return ""
+    more = f", and {counted(len(found) - 1, 'more matter')}" if len(found) > 1 else ""
+    return f"; closed lately: {closed_words(found[0])}{more}"
 
 
 def _went_wrong(at: CallAbility) -> str:
