@@ -208,7 +208,11 @@ def _of_lists(
         "progress's plan": [
             one.matter.id for one in (*whole.plan.stops, *whole.plan.matters) if one.matter
         ],
-        "kennel": [one.matter.id for one in row.see if one.code == "open matter" and one.matter],
+        "kennel": [
+            one.matter.id
+            for one in row.see
+            if one.code == "open matter" and one.matter and one.matter.stands
+        ],
     }
     for name, ids in told.items():
         if sorted(ids) != sorted(wanted):

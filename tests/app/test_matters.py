@@ -3,21 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
 from tests.web.evening import NOW, keep
+from voicelog.analysis.kennel import kennel
 from voicelog.analysis.open_matters import OpenMatter, matter_version, standing
 from voicelog.app.dog_history import dog_history
 from voicelog.app.handover import dog_handover
 from voicelog.app.matters import MatterRequest, close_matters, every_matter, reopen_matters
 from voicelog.app.session_catalog import SessionCatalog
+from voicelog.app.summary import session_summaries
 from voicelog.model import Action, FieldEvent, Reading, UsageError, Verdict, VoicelogError
-from voicelog.report import paper_text, plan_paper
+from voicelog.report import kennel_paper, paper_text, plan_paper, progress_paper
+from voicelog.report.html import render as as_html
+from voicelog.report.markdown import render as as_markdown
 from voicelog.report.owner_report import build
+from voicelog.report.text import render as as_text
 from voicelog.report.wording.matters import after_closing_words, matter_words, owner_matter_words
+from voicelog.safety.settings import Settings
 from voicelog.store import Log
 
 START = "start session bracken"
@@ -326,3 +332,40 @@ def test_what_was_closed_is_still_said_for_as_long_as_it_is_shown(catalog: Sessi
     settled = "skin sore on 1 Apr 2026 (closed by Anna on"
     assert any(f"Settled since: {settled}" in line for line in report.went_wrong)
     assert any(f"Nothing is left open; closed lately: {settled}" in one for one in report.in_short)
+
+
+def test_a_note_alone_does_not_hide_the_last_bad_day_nor_does_a_closing(
+    catalog: SessionCatalog,
+) -> None:
+    kept(catalog, *SORE, day=12)
+    note = kept(catalog, START, "skin clear", day=14)
+    for state in ("open", "closed since"):
+        was = f"The last bad day was 12 Apr 2026: skin sore; {state}."
+        (summary, *_) = session_summaries(catalog, "Bracken", None)
+        assert summary.session.startswith(f"u-{note[:12]}")
+        assert summary.safety == f"No rep in this session. {was}"
+        for text in (as_text(summary), as_markdown(summary), as_html(summary)):
+            assert was in " ".join(text.replace("safety", "").split())
+            assert "No stop and no caution" not in text
+        known = dog_history(catalog, "Bracken", NOW.date())
+        asked = known.digests, known.dog, known.rules
+        paper = progress_paper.build(*asked, date(2026, 4, 18), known.matters)
+        assert paper.sections[0].lines[0].words == was
+        found = kennel(
+            {"Bracken": known.digests},
+            [known.dog],
+            {},
+            date(2026, 4, 18),
+            {"Bracken": known.matters},
+        )
+        (dog,) = found.dogs
+        told = kennel_paper.build(found, {"Bracken": known.digests}, Settings()).sections[0]
+        assert told.title == "To see first"
+        assert "kin sore on 12 Apr 2026" in told.lines[0].words
+        assert len(dog.see) == 1
+        if state == "open":
+            close_matters(catalog, [one.id for one in listed(catalog)], ANNA)
+    late = kept(catalog, START, "skin clear", day=28)
+    (summary, *_) = session_summaries(catalog, "Bracken", None)
+    assert summary.session.startswith(f"u-{late[:12]}")
+    assert summary.safety == "No stop and no caution in this session."

@@ -14,7 +14,7 @@ from statistics import median
 
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.measure_series import current_distraction
-from voicelog.analysis.open_matters import OpenMatter, as_left
+from voicelog.analysis.open_matters import OpenMatter, as_left, last_bad_day
 from voicelog.analysis.plan import Plan, plan_of
 from voicelog.analysis.planned_sessions import planned_sessions
 from voicelog.analysis.readiness import ReadinessStep, readiness
@@ -60,8 +60,8 @@ class DogStatus(FrozenModel):
     stuck: Reason | None
     stress: tuple[Reason, ...]
     see: tuple[Reason, ...]
-    """What the head trainer should see: open matters, stress that none of them names, a dog that is
-    stuck."""
+    """What the head trainer should see: open matters, those of the last bad day that were
+    closed, stress that none of them names, a dog that is stuck."""
     plan: Plan | None
     """None where the dog could not be worked out; `see` says so."""
 
@@ -174,6 +174,8 @@ def _line(
     stuck = _stuck(scope, criteria, at, steps)
     stress = _stress(recent)
     open_ = (*advice.stops, *advice.matters)
+    bad = last_bad_day(scope.matters, today)
+    closed = tuple(one for one in advice.closed if one.matter in bad)
     return DogStatus(
         dog=dog.name,
         last=None if last is None else last.day,
@@ -185,7 +187,7 @@ def _line(
         due=since is None or since >= criteria.due_days,
         stuck=stuck,
         stress=stress,
-        see=(*open_, *_beside(open_, stress), *([stuck] if stuck else [])),
+        see=(*open_, *closed, *_beside((*open_, *closed), stress), *([stuck] if stuck else [])),
         plan=advice,
     )
 

@@ -29,6 +29,7 @@ __all__ = [
     "MatterState",
     "OpenMatter",
     "as_left",
+    "last_bad_day",
     "matter_id",
     "matter_version",
     "open_matters",
@@ -38,6 +39,10 @@ __all__ = [
 
 SHOWN_DAYS = 90
 """Days for which a closed or corrected matter is shown (common practice, no source)."""
+
+BAD_DAY_SHOWN = 7
+"""Days for which a bad day is told first wherever there is none since (common practice, no source).
+"""
 
 MatterState = Literal["open", "acknowledged", "closed", "corrected"]
 
@@ -125,6 +130,25 @@ def standing(found: Iterable[OpenMatter]) -> tuple[OpenMatter, ...]:
 def stops_of(found: Iterable[OpenMatter]) -> tuple[OpenMatter, ...]:
     """Those that stand and say: no button."""
     return tuple(one for one in found if one.is_stop)
+
+
+def last_bad_day(
+    found: Iterable[OpenMatter], as_of: date | None, but: str = ""
+) -> tuple[OpenMatter, ...]:
+    """The stops and strong signs of the last day that had one, closed or not; empty where there is
+    none in the `BAD_DAY_SHOWN` days up to `as_of`. `but` is a session that is left out."""
+    bad: dict[date, list[OpenMatter]] = {}
+    for one in found:
+        said = one.matter.stop or one.matter.kind == "strong sign"
+        if (
+            said
+            and one.state != "corrected"
+            and one.day is not None
+            and one.matter.session != but
+            and (as_of is None or 0 <= (as_of - one.day).days <= BAD_DAY_SHOWN)
+        ):
+            bad.setdefault(one.day, []).append(one)
+    return tuple(bad[max(bad)]) if bad else ()
 
 
 def as_left(session_digests: Iterable[SessionDigest]) -> tuple[OpenMatter, ...]:

@@ -172,8 +172,8 @@ def _items(lines: Iterable[str]) -> str:
 
 def _notices(summary: Summary) -> str:
     lines = []
-    if not any(notice.severity != "remark" for notice in summary.notices):
-        lines.append("<p>No stop and no caution in this session.</p>")
+    if summary.safety:
+        lines.append(f"<p>{escape(summary.safety)}</p>")
     if summary.notices:
         lines.append('<ul class="notices">')
         for notice in summary.notices:

@@ -4,6 +4,7 @@ lately, all dogs, levels by handler, litters."""
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from itertools import compress
 
 from voicelog.analysis.kennel import DogStatus, HandlerLevel, Kennel
 from voicelog.analysis.session_digest import SessionDigest
@@ -72,8 +73,9 @@ def build(
 def _see(dogs: Iterable[DogStatus], face: Face) -> PaperSection:
     lines = []
     for one in dogs:
-        matters = [reason for reason in one.see if reason.matter is not None]
-        others = [reason for reason in one.see if reason.matter is None]
+        open_ = [each.matter is not None and each.matter.stands for each in one.see]
+        matters = list(compress(one.see, open_))
+        others = [reason for reason in one.see if reason not in matters]
         for reason in (*matters[:SHOWN_MATTERS], *others):
             stop = one.plan is None or (reason.matter is not None and reason.matter.is_stop)
             lines.append(

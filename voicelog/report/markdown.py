@@ -69,8 +69,8 @@ def _list(items: Iterable[str]) -> str:
 
 def _notices(summary: Summary) -> str:
     lines = []
-    if not any(notice.severity != "remark" for notice in summary.notices):
-        lines.append("No stop and no caution in this session.")
+    if summary.safety:
+        lines.append(escape(summary.safety))
     for notice in summary.notices:
         lines.append(
             f"**{_SEVERITY[notice.severity]}**: {escape(notice.message)}\\\n"

@@ -16,7 +16,7 @@ from datetime import date
 
 from voicelog.analysis.collar_use import uses_collar
 from voicelog.analysis.criterion import EnoughEvidence
-from voicelog.analysis.open_matters import OpenMatter
+from voicelog.analysis.open_matters import OpenMatter, last_bad_day
 from voicelog.analysis.overview import DogOverview, overview
 from voicelog.analysis.plan import Plan
 from voicelog.analysis.questions import Answer, Question, questions
@@ -36,6 +36,7 @@ from voicelog.report.wording.dial import describe_steps
 from voicelog.report.wording.levels import (
     note_words,
 )
+from voicelog.report.wording.matters import bad_day_words
 from voicelog.report.wording.questions import METHOD, answer_words, question_words
 from voicelog.report.wording.readiness import (
     criterion_words,
@@ -162,6 +163,11 @@ def story_section(found: DogOverview) -> PaperSection:
     told = story_words(one, found.plan)
     open_reps = tuple(rep for reason in found.plan.stops for rep in reason.reps)
     lines = [PaperLine(label="recall", words=told[0], few=not one.enough, reps=reps)]
+    bad = last_bad_day(found.matters, found.plan.day)
+    if bad:
+        bad_reps = tuple(rep for each in bad for rep in each.matter.rep_ids)
+        words = bad_day_words(bad)
+        lines.insert(0, PaperLine(label="bad day", words=words, mark="caution", reps=bad_reps))
     if len(told) > 2:
         few = isinstance(one.change, Unknown)
         lines.append(PaperLine(label="change", words=told[1], few=few, reps=change, detail=few))

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from voicelog import __version__
-from voicelog.analysis.open_matters import OpenMatter, open_matters, standing
+from voicelog.analysis.open_matters import OpenMatter, last_bad_day, open_matters, standing
 from voicelog.analysis.plan import Plan
 from voicelog.analysis.rep_questions import rep_questions
 from voicelog.analysis.session_matters import session_matters
@@ -32,13 +32,19 @@ from voicelog.report.summary_rows import (
     says_whose,
     summary_rows,
 )
-from voicelog.report.wording.matters import matter_count_words, matter_words, matters_place_words
+from voicelog.report.wording.matters import (
+    bad_day_words,
+    matter_count_words,
+    matter_words,
+    matters_place_words,
+)
 from voicelog.report.words import Face, clean, day
 from voicelog.safety.cautions import SHORT
 from voicelog.safety.settings import Settings, changed
 
 __all__ = ["FOOTER", "Summary", "summarise"]
 
+NO_FINDING = "No stop and no caution in this session."
 NO_DATE = "not known: taken as older than all sessions with a date"
 NOT_KEPT = "not kept, as this is not in the log"
 """What a session without a date has for it, the rule of every paper."""
@@ -52,6 +58,8 @@ class Summary(FrozenModel):
 
     session: str
     dog: str
+    safety: str
+    """What stands where no stop and no caution does; "" where one does."""
     notices: tuple[Notice, ...]
     matters: tuple[str, ...]
     """How many matters of the dog are open, and what became of those of this session."""
@@ -118,14 +126,16 @@ def summarise(
     kept = matters is not None
     if matters is None:
         matters = open_matters(session_matters(session, findings, began))
+    found = notices(
+        findings,
+        frozenset(rep.number for rep in session.reps if rep.void),
+        frozenset(rep.number for rep in session.reps if rep.doubtful and not rep.void),
+    )
     return Summary(
         session=session.id,
         dog=clean(session.dog.name) or "no dog named",
-        notices=notices(
-            findings,
-            frozenset(rep.number for rep in session.reps if rep.void),
-            frozenset(rep.number for rep in session.reps if rep.doubtful and not rep.void),
-        ),
+        safety=_safety(session, found, matters, began),
+        notices=found,
         matters=_matters(session, matters, face if kept else None),
         changed=changed(settings.for_dog(session.dog.name)) if settings else (),
         facts=facts,
@@ -143,6 +153,22 @@ def summarise(
         next_session=next_session(session, matters, planned),
         cautions=SHORT if cautions is None else cautions,
     )
+
+
+def _safety(
+    session: Session,
+    found: Sequence[Notice],
+    matters: Sequence[OpenMatter],
+    began: datetime | None,
+) -> str:
+    """That there was no stop and no caution; of a note without a rep rather the last bad day."""
+    if any(notice.severity != "remark" for notice in found):
+        return ""
+    if not session.reps and began is not None:
+        bad = last_bad_day(matters, began.date(), session.id)
+        if bad:
+            return f"No rep in this session. {bad_day_words(bad)}"
+    return NO_FINDING
 
 
 def _matters(session: Session, matters: Sequence[OpenMatter], face: Face | None) -> tuple[str, ...]:

@@ -71,8 +71,8 @@ def render(summary: Summary, *, colour: bool = False, plain: bool = False) -> st
 
 
 def _notices(page: TerminalPage, summary: Summary) -> None:
-    if not any(notice.severity != "remark" for notice in summary.notices):
-        page.put("safety", "No stop and no caution in this session.")
+    if summary.safety:
+        page.put("safety", summary.safety)
     for one in told(summary.notices):
         page.put(_SEVERITY[one.severity], one.message)
         page.put("next time", one.advice)

@@ -23,6 +23,7 @@ __all__ = [
     "UNCHECKED",
     "after_closing_words",
     "at_stake_lines",
+    "bad_day_words",
     "beside_mark",
     "closed_words",
     "closing_asks",
@@ -190,6 +191,17 @@ def closed_words(one: OpenMatter) -> str:
         day = None if closing.at is None else closing.at.date()
         by = f" (closed by {clean(closing.who)} on {date_words(day)})"
     return f"{what[0].lower()}{what[1:]} on {date_words(one.day)}{by}"
+
+
+def bad_day_words(found: Sequence[OpenMatter]) -> str:
+    """What went wrong on the last bad day, and how many of it are closed; "" for nothing."""
+    if not found:
+        return ""
+    named = [beside_mark(matter_name(one.matter)) for one in found]
+    what = listed(dict.fromkeys(f"{name[0].lower()}{name[1:]}" for name in named))
+    open_ = sum(one.stands for one in found)
+    how = "closed since" if not open_ else "open" if open_ == len(found) else "in part open"
+    return f"The last bad day was {date_words(found[0].day)}: {what}; {how}."
 
 
 def matters_place_words(dog: str, face: Face) -> str:
