@@ -36,11 +36,11 @@ def opened(folder: Path) -> Log:
 
 
 def test_a_new_file_is_counted_by_how_sure_its_utterances_are(tmp_path: Path) -> None:
-    path = typed_file(tmp_path, "start session bracken", "level three cam", "good girl then")
+    path = typed_file(tmp_path, "start session bracken", "level three caem", "good girl then")
     with opened(tmp_path) as log:
         assert not is_begun(log, path)
         note = (
-            "Line 2: 'cam' (did you mean 'came'?) is not a note as typed; to check as "
+            "Line 2: 'caem' (did you mean 'came'?) is not a note as typed; to check as "
             "'level three came'.\nLine 3: 'good girl then' is not a note as typed; left as not "
             "understood.\n'voicelog words card' shows all that can be written. Begin a remark of "
             "your own with '#' on a line of its own: it stays in the file alone."

@@ -107,7 +107,7 @@ def test_words_void_and_dog_are_corrected_and_undone(voicelog: Voicelog, key: st
             "There is no reading 7 on offer for this",
         ),
         (("--entry", "3", "--void", "--confirm"), 2, "--confirm and --void are not done at once"),
-        (("--entry", "3", "--words", "levle 3 cam"), 1, "did you mean 'level three came'?"),
+        (("--entry", "3", "--words", "levle 3 cmae"), 1, "did you mean 'level three came'?"),
         (("--entry", "3", "--words", "ss wrne"), 1, "'wrne' stands where a name belongs"),
         (("--entry", "3", "--words", "l3 c, at the gate"), 1, "I cannot read 'at the gate' in 'l3"),
         (("--entry", "3", "--words", "l3 b"), 1, "did you mean 'level three broke'?"),

@@ -68,5 +68,5 @@ def test_first_call_takes_no_call_back_that_was_heard() -> None:
 def test_what_the_dog_did_on_game_is_counted_in_the_facts_of_the_session() -> None:
     session = session_of("here came", "pointed", "flushed", "level two came", "pointed")
     told = {fact.label: fact.value for fact in session_facts(session, "today")}
-    assert told["on game"] == "pointed 2, flushed 1"
+    assert told["on game"] == "pointed twice, flushed once"
     assert "on game" not in {fact.label for fact in session_facts(session_of("here came"), "today")}

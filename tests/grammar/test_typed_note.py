@@ -228,8 +228,8 @@ def test_a_name_that_was_not_typed_is_in_no_reading(pieces: list[str]) -> None:
     ("typed", "parts"),
     [
         ("here no button came, gave her a dummy", [("gave her a", None)]),
-        ("collar fitted, 1 finger", [("1 finger", "fit check one finger")]),
-        ("herre no button came", [("herre", "here")]),
+        ("collar fitted, 1 finger", [("1 finger", None)]),
+        ("heere no button came", [("heere", "here")]),
         ("here level 3 ear flick came at 6", [("at 6", None)]),  # of several, none
         ("foggy, here came, not herself", [("foggy", None), ("not herself", None)]),
         ("she was lazy today", [("she was lazy today", None)]),
@@ -243,9 +243,99 @@ def test_the_parts_of_a_line_that_are_no_note_are_named(
     assert [tuple(one) for one in unread_parts(GRAMMAR, typed)] == parts
 
 
-def test_a_part_that_may_be_one_note_is_offered_with_the_rest() -> None:
-    read = read_typed_note(GRAMMAR, "collar fitted, 1 finger")
-    assert (read.near, read.offers) == (None, ("collar fitted fit check one finger",))
+@pytest.mark.parametrize(
+    "typed",
+    [
+        "skin not red",
+        "skin bit red",
+        "no yelp",
+        "here level 3 no yelp",
+        "here level 3 no yelp came",
+        "didn't yelp",
+        "here level 3 didn't yelp, came",
+        "almost came",
+        "here level 3 almost came",
+        "maybe yelped",
+        "here lvl 3 maybe came",
+        "pressed 4, nothing, no response",
+        "yelped at 7",
+        "collar fitted, 1 finger",
+    ],
+)
+def test_an_offer_drops_no_word_that_turns_the_meaning_and_adds_none(typed: str) -> None:
+    read = read_typed_note(GRAMMAR, typed)
+    assert (read.sure, read.near, read.offers) == (False, None, ())
+
+
+@pytest.mark.parametrize(
+    ("typed", "offers"),
+    [
+        ("here tone came good", ("here tone came",)),
+        ("here level 3 did not come in", ("here level three did not come",)),
+        ("hear", ("here",)),
+        ("hear level 3 came", ("here level three came",)),
+        ("skin read", ("skin red",)),
+        ("nobutton", ("no button",)),
+        ("here nobutton came", ("here no button came",)),
+        ("level for came", ()),  # no number for its sound
+    ],
+)
+def test_an_english_word_is_offered_only_as_one_that_sounds_the_same(
+    typed: str, offers: tuple[str, ...]
+) -> None:
+    assert read_typed_note(GRAMMAR, typed).offers == offers
+
+
+TURNS = "no not never didn't don't doesn't wasn't isn't hardly almost nearly without bit maybe"
+SAID = "here level 3 came yelped yelp skin red ignored nothing good pressed in then"
+
+
+@given(
+    st.lists(st.sampled_from(SAID.split()), min_size=1, max_size=6),
+    st.sampled_from(TURNS.split()),
+    st.integers(0, 6),
+)
+def test_no_offer_for_a_sentence_with_a_negation_is_without_it(
+    said: list[str], turn: str, place: int
+) -> None:
+    said.insert(place, turn)
+    read = read_typed_note(GRAMMAR, " ".join(said))
+    for words in (*read.offers, *filter(None, [read.near])):
+        assert turn in words.split()
+        assert ("yelped" in words) == any(one.startswith("yelp") for one in said)
+        assert ("ignored" in words) == ("ignored" in said)
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        "here level 3? came",
+        "here level 3+ came",
+        "here l3+ c",
+        "here level ~3 came",
+        "level 3 ?",
+    ],
+)
+def test_a_mark_of_doubt_by_a_number_is_asked_about(typed: str) -> None:
+    read = read_typed_note(GRAMMAR, typed)
+    assert not read.sure
+    assert read.offers == (read.near,)
+    assert "level three" in read.words
+
+
+def test_about_a_level_is_asked_about() -> None:
+    for about in ("about", "ca", "circa", "roughly"):
+        read = read_typed_note(GRAMMAR, f"here level {about} 3 came")
+        assert (read.sure, read.near) == (False, "here level three came")
+
+
+def test_twice_after_a_press_may_be_calls_or_presses() -> None:
+    read = read_typed_note(GRAMMAR, "here level 3 twice came")
+    both = ("here level three called twice came", "here level three level three came")
+    assert (read.sure, read.near, read.offers) == (False, None, both)
+    assert near_typed(GRAMMAR, "here level 3 twice came", both) == both
+    assert read_typed_note(GRAMMAR, "here twice level 3 came").sure
+    assert read_typed_note(GRAMMAR, "here level 3 called twice came").sure
 
 
 @given(st.text(max_size=40))

@@ -166,6 +166,26 @@ def test_no_button_after_a_rep_that_was_pressed_is_a_question(pressed: str) -> N
     assert (rep.doubts, unaided(rep)) == (("button",), False)
 
 
+@pytest.mark.parametrize("pressed", ["level 3", "tap 3", "vibrate", "tone", "up to 3"])
+def test_no_button_and_a_press_right_after_it_contradict_each_other(pressed: str) -> None:
+    (rep,) = reps_of(f"here no button {pressed} came")
+    assert (rep.doubts, unaided(rep)) == (("button",), False)
+    (rep,) = reps_of("0 here no button", f"4 {pressed} came")  # she waited, and then pressed
+    assert not rep.doubtful
+    first, second = reps_of("here no button ignored level 3 came")
+    assert not first.doubtful
+    assert not second.doubtful
+
+
+def test_a_level_under_the_lowest_is_to_check_as_one_above_the_top() -> None:
+    dog = Dog(name="Bracken", cues=("here",), transmitter=Transmitter(lowest=3, top=10))
+    found = {
+        level: reps_of(f"here level {level} came", roster=Roster(dogs=(dog,)))[0].doubts
+        for level in (2, 3, 10, 11)
+    }
+    assert found == {2: ("level",), 3: (), 10: (), 11: ("level",)}
+
+
 @pytest.mark.parametrize(
     ("words", "mode"), [("no button", "none"), ("level 3", "continuous"), ("vibrate", "vibrate")]
 )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, time
 from pathlib import Path
 from typing import Any
@@ -12,8 +12,10 @@ from voicelog.app.intake import RecognizedUtterance, printable_path
 from voicelog.app.typed_lines import TYPED, read_typed_lines
 from voicelog.audio.files import read_bytes
 from voicelog.grammar.grammar import Grammar
+from voicelog.grammar.harm_words import harm_told
 from voicelog.grammar.strange_names import strange_word
-from voicelog.grammar.typed_note import read_typed_note, unread_parts
+from voicelog.grammar.typed_doubt import called_or_pressed, doubted_parts
+from voicelog.grammar.typed_note import UnreadPart, note_of, read_typed_note, unread_parts
 from voicelog.grammar.typed_presses import tells_of_press
 from voicelog.model import (
     Reading,
@@ -21,7 +23,8 @@ from voicelog.model import (
     Utterance,
     Verdict,
 )
-from voicelog.report.typed_words import StrangeLine, strange_lines
+from voicelog.model.phrases import LevelPhrase
+from voicelog.report.typed_words import StrangeLine, StrangeReason, strange_lines
 
 __all__ = [
     "TYPED",
@@ -32,9 +35,9 @@ __all__ = [
 
 _TYPED_CONFIDENCE: Mapping[Status, float] = {"accepted": 1.0, "doubtful": 0.5, "rejected": 0.0}
 _LIKE_A_NOTE = 0.2
-"""How sure it is of a line that was not understood, where notes lie near or a word of it is said
-with a press ("level to"): it is likely to be one, so a rep that it stands in is not known to be
-whole (common practice, no source)."""
+"""How sure it is of a line that was not understood, where notes lie near, a word of it is said with
+a press ("level to") or it may tell of harm: it is likely to be one, so a rep that it stands in is
+not known to be whole (common practice, no source)."""
 
 
 class TypedFile:
@@ -103,8 +106,13 @@ class TypedFile:
             if status != "accepted":
                 near = reading if status == "doubtful" else None
                 unread = unread_parts(self._grammar, words)
+                why: StrangeReason = ""
+                if not unread:
+                    doubted = doubted_parts(words)
+                    unread = tuple(UnreadPart(part, None) for part in doubted)
+                    why = _reason(self._grammar, words, doubted)
                 named = strange_word(self._grammar, words)
-                self._strange.append(StrangeLine(line.number, words, near, unread, named))
+                self._strange.append(StrangeLine(line.number, words, near, unread, named, why))
             yield (
                 Utterance(id=name, recording=self.id, start_s=line.start_s, end_s=line.end_s),
                 (
@@ -124,7 +132,7 @@ class TypedFile:
                     words=reading,
                     confidence=_LIKE_A_NOTE
                     if status == "rejected"
-                    and (alternatives or tells_of_press(self._grammar, words))
+                    and (alternatives or tells_of_press(self._grammar, words) or harm_told(words))
                     else _TYPED_CONFIDENCE[status],
                     alternatives=alternatives,
                     judge=TYPED,
@@ -143,10 +151,30 @@ def typed_id(sha256: str, day: date | None) -> str:
 
 def judge_typed(grammar: Grammar, words: str) -> tuple[Status, str, tuple[str, ...]]:
     """What typed words become by a grammar: how sure, the reading, and what else it may be. Not
-    understood is what holds no note of its own words; what lies near is then only on offer."""
+    understood is what holds no note of its own words; what lies near is then only on offer. A level
+    under the lowest is to check."""
     read = read_typed_note(grammar, words)
     if read.sure:
-        return "accepted", read.words, ()
+        return "doubtful" if _is_too_low(grammar, read.words) else "accepted", read.words, ()
     if read.near is not None:
         return "doubtful", read.near, tuple(one for one in read.offers if one != read.near)
     return "rejected", read.words, read.offers
+
+
+def _reason(grammar: Grammar, words: str, doubted: Sequence[str]) -> StrangeReason:
+    """Why words of which each is of a note are not sure."""
+    if doubted:
+        return "doubted"
+    if _is_too_low(grammar, read_typed_note(grammar, words).words):
+        return "too low"
+    note = note_of(grammar, words)
+    return "twice" if note is not None and called_or_pressed(grammar, words, note) else ""
+
+
+def _is_too_low(grammar: Grammar, words: str) -> bool:
+    """Whether a note has a press at a level that no transmitter of the roster has, such as 0."""
+    lowest = min((dog.transmitter.lowest for dog in grammar.roster.dogs), default=1)
+    return any(
+        isinstance(one, LevelPhrase) and one.do in ("level", "up") and one.level < lowest
+        for one in grammar.interpret(words) or ()
+    )

@@ -1,29 +1,30 @@
 """Mend near misses: the notes of the grammar that lie closest to words outside it.
 
 A text that is almost a note ("levle three, gamne") is worth offering to a person and
-never worth taking in silence: whoever uses a repair marks it doubtful. What is mended was typed, so
-it is mended by its letters, never by its sound: a word that the grammar has is meant as it stands,
-one that is a slip of words that may stand there is one of those, and a number is put in for nothing
-but a slip of it. A name is not mended: "fern" is no way to write Wren. The way through the grammar
-with the least cost is found word by word; a word costs what it differs in spelling, a word too many
-or too few a fixed price.
+never worth taking in silence: whoever uses a repair marks it doubtful. What is mended was typed,
+so it is mended by its letters: a word that the grammar has is meant as it stands, one that is a
+slip of words that may stand there is one of those, one of English is no other unless that sounds
+the same, and a number is put in for nothing but a slip of it. A name is not mended: "fern" is no
+way to write Wren. No word is put in that was not typed. The way through the grammar with the least
+cost is found word by word; a word costs what it differs in spelling, a word too many a fixed price.
 """
 
 from __future__ import annotations
 
 from functools import lru_cache
+from itertools import zip_longest
 from typing import NamedTuple
 
 from rapidfuzz.distance import OSA
 
 from voicelog.grammar.grammar import Grammar
 from voicelog.grammar.typed_names import names_are_typed
-from voicelog.grammar.within_text import PLACES
+from voicelog.grammar.typed_slips import PLACES, is_english, number_words
+from voicelog.grammar.within_text import may_be, may_be_left_out
 
 __all__ = ["FuzzyMatch", "fuzzy_matches"]
 
 INSERTION_COST = 0.6
-DELETION_COST = 0.6
 MAX_WORD_COST = 0.5
 """A word that differs by more is another word, not a near miss."""
 PER_WORD = 0.25
@@ -63,19 +64,23 @@ def fuzzy_matches(grammar: Grammar, text: str, *, limit: int = 3) -> tuple[Fuzzy
         return (FuzzyMatch(" ".join(typed), 0.0),)
     most = min(MOST, PER_WORD * len(typed))
     graph = grammar.graph
-    numbers = {part for number in grammar.numerals.values() for part in number.split()}
+    numbers = number_words(grammar)
     ways: dict[int, _Way] = {graph.start: _Way(0.0, ())}
-    for word in [*typed, None]:
-        ways = _with_missing(grammar, ways, most, numbers)
-        if word is None:
-            break
+    for word, after in zip_longest(typed, typed[1:], fillvalue=""):
         onward: dict[int, _Way] = {}
         as_it_stands = word in grammar.words or any(map(str.isdigit, word))
         slips = {one for one in grammar.words if _one_letter_off(word, one)}
+        may_go = may_be_left_out(grammar, word, after)
         for state, way in ways.items():
-            _keep(onward, state, _Way(way.cost + INSERTION_COST, way.words), most)
+            if may_go:
+                _keep(onward, state, _Way(way.cost + INSERTION_COST, way.words), most)
             here = graph.onward(state)
-            meanings = {word} if as_it_stands else slips.intersection(here) or here.keys() - numbers
+            if as_it_stands:
+                meanings = {word}
+            elif is_english(word):
+                meanings = {one for one in here if may_be(grammar, word, one)}
+            else:
+                meanings = slips.intersection(here) or here.keys() - numbers
             for meant, steps in here.items():
                 if meant not in meanings:
                     continue
@@ -103,18 +108,3 @@ def _one_letter_off(typed: str, meant: str) -> bool:
 def _keep(ways: dict[int, _Way], state: int, way: _Way, most: float) -> None:
     if way.cost <= most and (state not in ways or way.cost < ways[state].cost):
         ways[state] = way
-
-
-def _with_missing(
-    grammar: Grammar, ways: dict[int, _Way], most: float, numbers: set[str]
-) -> dict[int, _Way]:
-    """The same ways, and those on which one word of the grammar was not typed, no number."""
-    grown = dict(ways)
-    for state, way in ways.items():
-        if way.cost + DELETION_COST > most:
-            continue
-        for meant, steps in grammar.graph.onward(state).items():
-            for step in steps if meant not in numbers else ():
-                missed = _Way(way.cost + DELETION_COST, (*way.words, meant))
-                _keep(grown, step.state, missed, most)
-    return grown

@@ -124,6 +124,11 @@ class Pronouncer:
         """Where the pronunciation of `word` comes from; raises as `variants` does."""
         return self._say(word)[0]
 
+    def listed_variants(self, word: str) -> tuple[Phones, ...]:
+        """Every pronunciation that the dictionary lists for `word`, none where it does not have it;
+        raises as `variants` does."""
+        return self._listed(_fold(word))
+
     def phrase(self, words: str, limit: int = 4) -> tuple[Phones, ...]:
         """At most `limit` pronunciations of words separated by spaces, the usual one first."""
         parts = words.split()

@@ -17,16 +17,18 @@ from rapidfuzz.distance import OSA
 
 from voicelog.grammar.abbreviations import MAX_EXPANSIONS, expansions, typed_pieces
 from voicelog.grammar.completion import completions
+from voicelog.grammar.faithful_offer import keeps_what_was_typed
 from voicelog.grammar.fuzzy_match import fuzzy_matches
 from voicelog.grammar.grammar import Grammar, normalize
+from voicelog.grammar.typed_doubt import called_or_pressed, doubted_parts
 from voicelog.grammar.typed_names import names_are_typed, spoken_names_in
-from voicelog.grammar.typed_parts import ends_of_notes, parted_line
+from voicelog.grammar.typed_parts import parted_line
 from voicelog.grammar.typed_presses import presses_are_typed
+from voicelog.grammar.typed_slips import PLACES, is_english, is_slip
 from voicelog.grammar.within_text import (
     FILLING,
-    PLACES,
     NoteWithin,
-    is_slip,
+    may_be,
     may_be_left_out,
     notes_within,
 )
@@ -93,13 +95,17 @@ class UnknownWord(NamedTuple):
 def read_typed_note(grammar: Grammar, text: str) -> TypedNote:
     """What a typed text is by a grammar. `text` may be of any form; its first 400 characters are
     looked at for offers."""
-    if (only := note_of(grammar, text)) is not None:
+    only = note_of(grammar, text)
+    ways = () if only is None else called_or_pressed(grammar, text, only)
+    if only is not None and not ways and not doubted_parts(text):
         return TypedNote(only, sure=True)
     as_typed, whole = grammar.verbalize(text), written_out(grammar, text)
     words = whole[0] if len(whole) == 1 else as_typed
-    meant = list(_one_wording(grammar, whole))
+    if ways:
+        return TypedNote(words, sure=False, offers=ways)
+    meant = _one_wording(grammar, whole) or _one_wording(grammar, _parted(grammar, text))
     if meant:
-        return TypedNote(words, sure=False, offers=tuple(meant), near=meant[0])
+        return TypedNote(words, sure=False, offers=meant, near=meant[0])
     near = _near(grammar, whole) or _beside_talk(grammar, text)
     offers = dict.fromkeys([] if near is None else [near])
     if near is None or len(near.split()) != len(words.split()):  # else each slip has its one word
@@ -116,8 +122,8 @@ def read_typed_note(grammar: Grammar, text: str) -> TypedNote:
         )
     if not offers:
         offers |= dict.fromkeys(_mended(grammar, text))
-    fit = [one for one in offers if presses_are_typed(grammar, (as_typed, *whole), one)]
-    return TypedNote(words, sure=False, offers=tuple(fit)[:_MOST_OFFERS], near=near)
+    fit = near_typed(grammar, text, offers)[:_MOST_OFFERS]
+    return TypedNote(words, sure=False, offers=fit, near=near if near in fit else None)
 
 
 def unread_parts(grammar: Grammar, text: str) -> tuple[UnreadPart, ...]:
@@ -139,9 +145,15 @@ def unread_words(grammar: Grammar, text: str) -> tuple[str, ...]:
 
 def near_typed(grammar: Grammar, text: str, notes: Iterable[str]) -> tuple[str, ...]:
     """Those of `notes` that may be offered for a typed text: none has a level or a press of which
-    nothing was typed."""
-    texts = (text, *written_out(grammar, text))
-    return tuple(one for one in notes if presses_are_typed(grammar, texts, one))
+    nothing was typed, or drops or adds a word that matters."""
+    texts = (text, *written_out(grammar, text), *_parted(grammar, text))
+    again = called_or_pressed(grammar, text, note_of(grammar, text) or "")
+    return tuple(
+        one
+        for one in notes
+        if one in again
+        or (presses_are_typed(grammar, texts, one) and keeps_what_was_typed(grammar, texts, one))
+    )
 
 
 def note_of(grammar: Grammar, text: str) -> str | None:
@@ -166,7 +178,7 @@ def unknown_words(grammar: Grammar, text: str) -> tuple[UnknownWord, ...]:
     }
     proposed = sorted(known - of_names)
     return tuple(
-        UnknownWord(word, _likest(word, proposed))
+        UnknownWord(word, _likest(grammar, word, proposed))
         for word in dict.fromkeys(normalize(text).split())
         if word in unknown
     )
@@ -277,22 +289,44 @@ def _mended(grammar: Grammar, text: str) -> tuple[str, ...]:
 
 
 def _meant_by(grammar: Grammar, part: str) -> str | None:
-    """The one note that lies near in the letters of a part, or else the one phrase that ends as it
-    does; None where there is none or there are several, or where it has a press not typed."""
-    texts = written_out(grammar, part)
-    near = [one.words for one in fuzzy_matches(grammar, part)]
-    found = near or list(ends_of_notes(grammar, part))
-    if len(found) != 1 or not names_are_typed(grammar, part, found[0]):
-        return None
-    return found[0] if presses_are_typed(grammar, (part, *texts), found[0]) else None
+    """The one note that lies near in the letters of a part and keeps what it says; None where there
+    is none or there are several."""
+    found = near_typed(grammar, part, [one.words for one in fuzzy_matches(grammar, part)])
+    return found[0] if len(found) == 1 and names_are_typed(grammar, part, found[0]) else None
 
 
 def _within(grammar: Grammar, text: str, *, known_too: bool = False) -> tuple[NoteWithin, ...]:
     return notes_within(grammar, text[:LOOKED_AT], known_too=known_too)
 
 
-def _likest(word: str, proposed: list[str]) -> str | None:
+def _likest(grammar: Grammar, word: str, proposed: list[str]) -> str | None:
+    """The word of the grammar that a word may be a slip of; two, where it is those written as
+    one."""
     if len(word) < _SHORTEST or word in PLACES:
         return None
+    if (parted := _parted(grammar, word)) and parted != (word,):
+        return parted[0]
+    if is_english(word):
+        return next((one for one in proposed if may_be(grammar, word, one)), None)
     found = process.extractOne(word, proposed, scorer=OSA.normalized_similarity, score_cutoff=_LIKE)
     return None if found is None else str(found[0])
+
+
+def _parted(grammar: Grammar, text: str) -> tuple[str, ...]:
+    """The text with two words of the grammar that were written as one ("nobutton") as two; nothing
+    where there are none."""
+    words = normalize(text).split()
+    parts = [_two_words(grammar, word) for word in words]
+    return () if parts == words else written_out(grammar, " ".join(parts))
+
+
+def _two_words(grammar: Grammar, word: str) -> str:
+    """A word as the two that it is made of, where it is none itself and there is one way."""
+    if word in grammar.words or word in grammar.abbreviations or is_english(word):
+        return word
+    ways = [
+        f"{word[:at]} {word[at:]}"
+        for at in range(2, len(word) - 1)
+        if word[:at] in grammar.words and word[at:] in grammar.words
+    ]
+    return ways[0] if len(ways) == 1 else word

@@ -5,7 +5,6 @@ A line is told as "not understood" as a whole; what stopped it is often one word
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
 from itertools import groupby
 from operator import itemgetter
 from typing import NamedTuple
@@ -13,12 +12,10 @@ from typing import NamedTuple
 from voicelog.grammar.abbreviations import typed_pieces
 from voicelog.grammar.grammar import Grammar, normalize
 
-__all__ = ["LinePart", "ends_of_notes", "parted_line"]
+__all__ = ["LinePart", "parted_line"]
 
 _MOST_PIECES = 60
 """Pieces of a line that are looked at; a longer one is named as a whole."""
-_LONGEST_NUMBER = 4
-"""Words of a number, at most: "one hundred twenty five"."""
 
 
 class LinePart(NamedTuple):
@@ -63,36 +60,6 @@ def parted_line(grammar: Grammar, text: str) -> tuple[LinePart, ...]:
     return tuple(
         LinePart(" ".join(piece for _, piece in run), kept)
         for kept, run in groupby(told, key=itemgetter(0))
-    )
-
-
-def ends_of_notes(grammar: Grammar, text: str) -> tuple[str, ...]:
-    """The phrases of the grammar that end as a text does, of which only words are lacking and no
-    number: "fit check one finger" of "1 finger"; the shortest first."""
-    typed = tuple(grammar.verbalize(text).split())
-    found: set[str] = set()
-    for form in grammar.forms:
-        if not typed or (form.parts[-1] != typed[-1] and isinstance(form.parts[-1], str)):
-            continue
-        said = [
-            {part} if isinstance(part, str) else set(grammar.numbers(part.rule).values())
-            for part in form.parts
-        ]
-        for first in range(1, len(said)):
-            before = [part for part in form.parts[:first] if isinstance(part, str)]
-            if len(before) == first and _say(said[first:], typed):
-                found.add(" ".join((*before, *typed)))
-    return tuple(sorted(found, key=lambda one: (len(one.split()), one)))
-
-
-def _say(parts: Sequence[Collection[str]], words: tuple[str, ...]) -> bool:
-    """Whether the words are one choice of each part, in order."""
-    if not parts or not words:
-        return not parts and not words
-    lengths = range(1, min(_LONGEST_NUMBER, len(words)) + 1)
-    return any(
-        " ".join(words[:length]) in parts[0] and _say(parts[1:], words[length:])
-        for length in lengths
     )
 
 

@@ -11,7 +11,8 @@ from functools import lru_cache
 from itertools import groupby
 
 from voicelog.grammar.grammar import Grammar
-from voicelog.grammar.within_text import FILLING, is_slip
+from voicelog.grammar.typed_slips import is_slip
+from voicelog.grammar.within_text import FILLING
 from voicelog.model import Phrase
 from voicelog.model.phrases import (
     LevelPhrase,

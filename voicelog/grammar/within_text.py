@@ -11,41 +11,32 @@ from collections.abc import Hashable
 from itertools import zip_longest
 from typing import NamedTuple, TypeVar
 
-from rapidfuzz.distance import OSA
-
 from voicelog.grammar.grammar import Grammar
+from voicelog.grammar.harm_words import harm_told
 from voicelog.grammar.typed_names import names_are_typed
+from voicelog.grammar.typed_slips import is_english, is_slip, number_words
 
-__all__ = ["FILLING", "PLACES", "NoteWithin", "is_slip", "may_be_left_out", "notes_within"]
+__all__ = ["FILLING", "TURNING", "NoteWithin", "may_be", "may_be_left_out", "notes_within"]
 
 _LEFT_OUT = 1.0
 _MENDED = 0.5
 _MOST_COST = 2.0
 """What a note in a text may cost; nor are more words left out than are kept."""
-_SLIP_FROM = 4
-"""Letters of the shortest word in which a slip is mended, with its first letter right."""
 _MOST_WAYS = 200
 """Ways through the grammar that are followed at once, the cheapest."""
 _FILL = "a an and at it me my of the to with"
 _TURN = (
-    "almost barely could couldn't did didn't do does doesn't don't had hadn't hardly has hasn't if "
-    "is isn't least less might nearly neither never no nor not only should shouldn't unless until "
-    "was wasn't were weren't when without won't would wouldn't"
+    "almost barely bit can't cannot could couldn't did didn't do does doesn't don't half "
+    "hardly had hadn't has hasn't if is isn't kind least less little maybe might nearly "
+    "neither never no none nor not only partly perhaps possibly probably rather scarcely "
+    "seldom should shouldn't slightly somewhat sort unless until was wasn't were weren't when "
+    "without won't would wouldn't"
 )
 FILLING = frozenset(_FILL.split())
 """Words that the grammar has and that say nothing alone: they may be left out."""
-_TURNING = frozenset(_TURN.split())
-"""Words that may turn the meaning of what stands beside them: they are never left out."""
-
-_SIDES = "left right side front hind fore near off inside outside top"
-_BODY = (
-    "back belly cheek chest chin claw claws elbow eye eyes face feet flank foot gum gums head hip "
-    "hock jaw knee leg legs muzzle nail nails nose pad pads paw paws rib ribs rump shoulder stifle "
-    "tail thigh throat toe toes wrist"
-)
-PLACES = frozenset(f"{_SIDES} {_BODY}".split())
-"""Words that say where on the dog something is: meant as they stand, known or not, and no slip of
-another: a red toe is no tone."""
+TURNING = frozenset(_TURN.split())
+"""Words that may turn the meaning of what stands beside them, or its degree: they are never left
+out."""
 
 _Ways = dict[tuple[int, tuple[str, ...], int], float]
 _Key = TypeVar("_Key", bound=Hashable)
@@ -79,7 +70,8 @@ def notes_within(grammar: Grammar, text: str, *, known_too: bool = False) -> tup
             if may_go:
                 _keep(onward, (state, words, left_out + 1), cost + _LEFT_OUT)
             steps_of = grammar.graph.onward(state)
-            meant = [word, *(one for one in steps_of if strange and is_slip(word, one))]
+            slips = steps_of if strange else ()
+            meant = [word, *(one for one in slips if may_be(grammar, word, one))]
             for one in meant:
                 for step in steps_of.get(one, ()):
                     more = 0.0 if one == word else _MENDED
@@ -97,10 +89,11 @@ def notes_within(grammar: Grammar, text: str, *, known_too: bool = False) -> tup
 
 def may_be_left_out(grammar: Grammar, word: str, after: str) -> bool:
     """Whether a word may go and the rest still says what was typed. A number may not, nor one that
-    turns the meaning of others, nor what stands before a cue (`after`): it may be another dog."""
-    if word in _TURNING or any(letter.isdigit() for letter in word):
+    turns the meaning of others or may tell of harm, nor what stands before a cue (`after`): it may
+    be another dog."""
+    if word in TURNING or any(letter.isdigit() for letter in word):
         return False
-    if word in {part for number in grammar.numerals.values() for part in number.split()}:
+    if word in number_words(grammar) or (word not in FILLING and harm_told(word) is not None):
         return False
     cues = {cue.casefold() for dog in grammar.roster.dogs for cue in dog.cues}
     return word in grammar.words or after not in cues
@@ -111,12 +104,7 @@ def _keep(ways: dict[_Key, float], key: _Key, cost: float) -> None:
         ways[key] = min(cost, ways.get(key, cost))
 
 
-def is_slip(typed: str, meant: str) -> bool:
-    """Whether `typed` is `meant` but for one letter more, less, other or changed about, the first
-    being right; none of `PLACES` is a slip."""
-    return (
-        len(meant) >= _SLIP_FROM
-        and typed not in PLACES
-        and typed[0] == meant[0]
-        and OSA.distance(typed, meant, score_cutoff=1) <= 1
-    )
+def may_be(grammar: Grammar, typed: str, meant: str) -> bool:
+    """Whether a word that the grammar does not have may be `meant`, one that it has: a slip of it,
+    and no number by its sound."""
+    return is_slip(typed, meant) and not (is_english(typed) and meant in number_words(grammar))

@@ -81,6 +81,7 @@ _CAUSES: Mapping[CheckCause, str] = {
     "heard quickly": "not heard clearly by the quick listener alone",
     "typed": "no note as typed",
     "beyond top": "above the top level of the dog's collar",
+    "under lowest": "below the lowest level of the dog's collar",
     "whose": "",
 }
 

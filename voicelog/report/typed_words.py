@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from voicelog.grammar.strange_names import StrangeWord
 from voicelog.grammar.typed_note import UnreadPart
 from voicelog.report.words import clean, numbers
 
-__all__ = ["StrangeLine", "strange_lines", "two_things_words"]
+__all__ = ["StrangeLine", "StrangeReason", "strange_lines", "two_things_words"]
 
 _MOST = 8
 """Lines that are told of, each with a sentence; of the rest, how many there are."""
@@ -22,17 +23,26 @@ _HOW = (
 )
 
 
+StrangeReason = Literal["", "doubted", "twice", "too low"]
+_REASONS: Mapping[StrangeReason, str] = {
+    "doubted": "is marked as not sure",
+    "twice": "may tell of two calls or of two presses",
+    "too low": "has a level below the lowest of the collar",
+}
+
+
 @dataclass(frozen=True, slots=True)
 class StrangeLine:
     """A typed line that is no note: its number in the file, its words, the note that it is kept as
-    until a person has read it, if any, its parts that are no note, and the name that the log does
-    not know."""
+    until a person has read it, if any, its parts that are no note, the name that the log does not
+    know, and why it is not sure where all of it may be a note ("" where not all is)."""
 
     number: int
     words: str
     near: str | None
     unread: tuple[UnreadPart, ...]
     name: StrangeWord | None = None
+    why: StrangeReason = ""
 
 
 def strange_lines(lines: Sequence[StrangeLine], left_out: Sequence[int] = ()) -> str:
@@ -100,6 +110,7 @@ def _told(line: StrangeLine) -> str:
         for one in parts[:_MOST_PARTS]
     ]
     are = "is not a note as typed" if len(named) == 1 else "are not notes as typed"
+    are = _REASONS.get(line.why, are)
     kept = "left as not understood" if line.near is None else f"to check as '{line.near}'"
     return f"Line {line.number}: {' and '.join(named)} {are}; {kept}."
 

@@ -404,9 +404,12 @@ class RepBuilder:
         """The rep of a session's id and of a dog that it comes to. A level that the dog's
         transmitter cannot give is to be checked. `has_collar`: whether the dog is one with a
         collar."""
-        highest = dog.transmitter.highest
+        unit = dog.transmitter
         doubts = dict(self.doubts)
-        if any(press.level is not None and press.level > highest for press in self.presses):
+        if any(
+            press.level is not None and not unit.lowest <= press.level <= unit.highest
+            for press in self.presses
+        ):
             doubts["level"] = None
         if self.shared and self.may_be_on(has_collar=has_collar):
             doubts["two reps"] = None

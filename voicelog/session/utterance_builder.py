@@ -18,6 +18,7 @@
   of it; another outcome in that time is doubt.
 - What is said of an open rep more than 60 s after the word before is doubt, and tells no time.
 - Level zero is no press.
+- "No button" and a press right after it in a breath contradict each other: the rep is to check.
 - "Down to three" right after the dog did it, in the same breath and with no outcome after it, eases
   the dial for the next rep: no press. Right after "came" the rep is to check: "came down to three"
   may be said of the thumb.
@@ -29,6 +30,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from voicelog.model import Entry
 from voicelog.model.domain import FAILED
@@ -94,6 +96,7 @@ class _UtteranceBuilder:
     def __init__(self, session: SessionBuilder, entry: Entry, phrases: Sequence[RepPhrase]) -> None:
         self.session, self.entry = session, entry
         self.held: list[RepPhrase] = []
+        self.pressed_though = _pressed_though(phrases)
         self.closed_here: RepBuilder | None = None
         before, self.eased = _eased(() if session.finding_level else phrases)
         self.came_down = before is not None and before.words == "came"
@@ -227,6 +230,8 @@ class _UtteranceBuilder:
             session.dial(entry, level)
         else:
             session.press_now(rep, entry, mode, level, rung=is_rung(phrase))
+            if phrase is self.pressed_though:
+                rep.doubt("button")
         rep.extend(entry)
         self.place(rep)
         self.add_held_phrases()
@@ -401,6 +406,26 @@ def _opens(phrase: RepPhrase) -> bool:
             return phrase.do in ("level", "up", "down")
         case _:
             return False
+
+
+def _pressed_though(phrases: Sequence[RepPhrase]) -> RepPhrase | None:
+    """The press of a breath right before which "no button" is said."""
+    return next(
+        (
+            press
+            for none, press in pairwise(phrases)
+            if isinstance(none, ModePhrase) and none.do == "none" and _presses(press)
+        ),
+        None,
+    )
+
+
+def _presses(phrase: RepPhrase) -> bool:
+    match phrase:
+        case ModePhrase() | LevelPhrase():
+            return phrase.do in ("vibrate", "tone", "level", "up")
+        case _:
+            return isinstance(phrase, NotchPhrase)
 
 
 def _eased(

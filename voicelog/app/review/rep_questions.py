@@ -16,7 +16,7 @@ from hashlib import sha256
 from voicelog.analysis.rep_questions import RepQuestion, rep_questions
 from voicelog.grammar.grammar import Grammar, GrammarError
 from voicelog.grammar.sound_alikes import sound_alike_readings
-from voicelog.model import Entry, Phrase, Rep, Session
+from voicelog.model import Entry, Phrase, Rep, Session, Transmitter
 from voicelog.model.phrases import EditPhrase, LevelPhrase, ModePhrase, RepPhrase
 from voicelog.report.wording.rep_questions import QuestionRow, answers_words, question_words
 from voicelog.report.words import at_clock
@@ -109,12 +109,12 @@ def answer_to(
     told = [entries[name] for name in rep.entries if name in entries]
     match asked.question.why, tuple(phrases):
         case "level", (LevelPhrase() as said,):
-            most = session.dog.transmitter.highest
+            unit = session.dog.transmitter
             for entry in told:
-                if any(_beyond(one, most) for one in entry.phrases):
+                if any(_beyond(one, unit) for one in entry.phrases):
                     read = [
                         replace(one, level=said.level, words="")
-                        if isinstance(one, LevelPhrase) and _beyond(one, most)
+                        if isinstance(one, LevelPhrase) and _beyond(one, unit)
                         else one
                         for one in entry.phrases
                     ]
@@ -157,8 +157,10 @@ def _levels(session: Session, rep: Rep, grammar: Grammar) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _beyond(phrase: Phrase, most: int) -> bool:
-    return isinstance(phrase, LevelPhrase) and phrase.do != "dial" and phrase.level > most
+def _beyond(phrase: Phrase, unit: Transmitter) -> bool:
+    if not isinstance(phrase, LevelPhrase) or phrase.do == "dial":
+        return False
+    return not unit.lowest <= phrase.level <= unit.highest
 
 
 def _is_none(phrase: Phrase) -> bool:

@@ -132,10 +132,12 @@ def _whose(session: Session, entry: Entry) -> str:
 
 
 def _cause(entry: Entry, session: Session | None, usual: CheckCause) -> CheckCause:
-    top = None if session is None else session.dog.transmitter.top
+    unit = None if session is None else session.dog.transmitter
     levels = [level for one in entry.phrases if (level := named_level(one)) is not None]
-    if top is not None and max(levels, default=0) > top:
+    if unit is not None and unit.top is not None and max(levels, default=0) > unit.top:
         return "beyond top"
+    if unit is not None and levels and min(levels) < unit.lowest:
+        return "under lowest"
     return usual
 
 

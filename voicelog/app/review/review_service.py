@@ -24,6 +24,7 @@ from voicelog.app.review.session_view import SessionView, SessionViews, guessed,
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.app.typed_lines import TYPED
 from voicelog.grammar.completion import completions
+from voicelog.grammar.faithful_offer import keeps_turns
 from voicelog.grammar.fuzzy_match import fuzzy_matches
 from voicelog.grammar.sound_alikes import sound_alike_readings
 from voicelog.grammar.typed_note import near_typed, read_typed_note
@@ -121,7 +122,8 @@ class ReviewService:
         at = next((one for one in entries if one.id == entry), None)
         if text.strip():
             spoken = {word for one in entries if one.phrases for word in one.reading.split()}
-            found = completions(grammar, text, like=at.reading if at else "", spoken=spoken)
+            likely = completions(grammar, text, like=at.reading if at else "", spoken=spoken)
+            found = [one for one in likely if keeps_turns(text, one.words)]
             near = [one.words for one in found]
             read = read_typed_note(grammar, text)
             if read.sure:

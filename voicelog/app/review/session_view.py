@@ -60,11 +60,15 @@ class EntryRow:
     """How many things people did to it."""
     guessed: bool
     """Whether its reading is not what was typed, but what lies near."""
+    as_typed: bool = False
+    """Whether it was typed, not understood, and nobody has read it."""
 
     @property
     def said(self) -> str:
-        """What it is shown as: its reading, but what was typed where the reading is a guess."""
-        return self.entry.heard if self.guessed else self.entry.reading or self.entry.heard
+        """What it is shown as: its reading, but what was typed where the reading is a guess or it
+        was not understood."""
+        typed = self.guessed or self.as_typed
+        return self.entry.heard if typed else self.entry.reading or self.entry.heard
 
 
 @dataclass(frozen=True)
@@ -297,6 +301,7 @@ def _rows(
             version=was.version if was is not None and same else version(entry),
             edits=edited,
             guessed=is_guess,
+            as_typed=typed and entry.status == "rejected" and entry.by == "listener",
         )
 
     return tuple(map(row, entries))

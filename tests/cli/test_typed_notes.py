@@ -1,0 +1,51 @@
+"""What a trainer typed is asked about where it says more, or less, than its words."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from tests.cli.run import Voicelog
+
+LINES = (
+    "here no button came",
+    "here level 0 came",
+    "here level 3? came",
+    "here level 3 twice came",
+    "here level 2 came",
+    "no button level 3 came",
+    "here level 3, no yelp",
+)
+
+
+def add(voicelog: Voicelog, tmp_path: Path, *lines: str) -> str:
+    """Add these lines to a log with one dog; what was said of it."""
+    voicelog("dogs", "put", "Bracken", "--top", "18")
+    path = tmp_path / "notes.txt"
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    result = voicelog("add", "--typed", str(path), "--dog", "Bracken", "--at", "2026-04-18")
+    assert result.code == 0, result.err
+    return result.out
+
+
+def test_doubt_in_a_typed_line_is_kept_and_said(voicelog: Voicelog, tmp_path: Path) -> None:
+    told = add(voicelog, tmp_path, *LINES)
+    assert "notes.txt: 3 notes sure, 2 to check, 2 not understood." in told
+    for said in (
+        "Line 2: 'here level 0 came' has a level below the lowest of the collar; to check as",
+        "Line 3: '3?' is marked as not sure; to check as 'here level three came'.",
+        "Line 4: 'here level 3 twice came' may tell of two calls or of two presses; left as",
+        "Line 7: 'no' is not a note as typed; left as not understood.",
+    ):
+        assert said in told
+    assert "'no button' too" in voicelog("questions", "Bracken").out
+
+
+def test_a_line_is_listed_to_the_letter_and_the_opposite_is_not_offered(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    add(voicelog, tmp_path, *LINES)
+    listed = voicelog("correct", "Bracken").out
+    assert "not understood  'here level 3, no yelp'" in listed
+    assert "'here level 3? came'" in listed
+    assert "below the lowest level of the dog's collar" in listed
+    assert "yelped" not in listed
