@@ -11,6 +11,7 @@ import pytest
 from tests.web.evening import NOW, keep
 from voicelog.analysis.kennel import kennel
 from voicelog.analysis.open_matters import OpenMatter, matter_version, standing
+from voicelog.analysis.session_digest import skin_left
 from voicelog.app.dog_history import dog_history
 from voicelog.app.handover import dog_handover
 from voicelog.app.matters import MatterRequest, close_matters, every_matter, reopen_matters
@@ -369,3 +370,18 @@ def test_a_note_alone_does_not_hide_the_last_bad_day_nor_does_a_closing(
     (summary, *_) = session_summaries(catalog, "Bracken", None)
     assert summary.session.startswith(f"u-{late[:12]}")
     assert summary.safety == "No stop and no caution in this session."
+
+
+def test_skin_that_was_clear_on_the_day_it_was_sore_is_not_forgotten_by_the_kennel(
+    catalog: SessionCatalog,
+) -> None:
+    keep(catalog.log, SORE, "sore", at=datetime(2026, 2, 1, 7, 30))
+    keep(catalog.log, (START, "skin clear"), "clear", at=datetime(2026, 2, 1, 17, 30))
+    for day in range(1, 27):
+        keep(catalog.log, CALM, f"calm {day}", at=datetime(2026, 3, day, 7, 30))
+    catalog.refresh()
+    known = dog_history(catalog, "Bracken", NOW.date())
+    left = skin_left(known.digests)
+    assert left is not None
+    assert left.day == date(2026, 2, 1)
+    assert left in catalog.planned()["Bracken"]

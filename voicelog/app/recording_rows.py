@@ -22,7 +22,13 @@ from sqlalchemy.exc import SQLAlchemyError
 from voicelog import __version__
 from voicelog.analysis.planned_sessions import felt_vibrate, lowest_strong_level
 from voicelog.analysis.rep_questions import rep_questions
-from voicelog.analysis.session_digest import DIGEST_FORMAT, SessionDigest, digest_session, encode
+from voicelog.analysis.session_digest import (
+    DIGEST_FORMAT,
+    SessionDigest,
+    digest_session,
+    encode,
+    skin_was_bad,
+)
 from voicelog.app.body_text import recording_text, session_text
 from voicelog.app.derivation_memo import DerivationMemo
 from voicelog.app.derive import Derivation, derive
@@ -66,7 +72,7 @@ __all__ = [
 ]
 
 GrammarOf = Callable[[StoredRecording], Grammar]
-_COUNTS = 5
+_COUNTS = 6
 """Raised where what a row counts, or leaves behind, is another thing than before."""
 _MOST_TRACES = 5000
 """Traces of sessions that are kept as values."""
@@ -284,11 +290,12 @@ def _encoded(matters: Iterable[SessionMatter]) -> str:
 
 def _told(short: SessionDigest) -> dict[str, int]:
     """A number for the transmitter, the lowest level with a strong sign, and whether one showed on
-    vibrate, where any did; whether it was said how the skin is."""
+    vibrate, where any did; whether it was said how the skin is, and whether it was red or sore."""
     told = {"unit": crc32(short.transmitter.model_dump_json().encode())}
     if (level := lowest_strong_level(short)) is not None:
         told["strong_at"] = level
     told |= {} if short.skin is None else {"skin": 1}
+    told |= {} if skin_was_bad(short) is None else {"bad_skin": 1}
     return told | ({"felt": 1} if felt_vibrate(short) else {})
 
 

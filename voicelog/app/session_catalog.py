@@ -426,6 +426,7 @@ def _planned(rows: Sequence[tuple[str, bool, Mapping[str, int]]]) -> Iterator[st
     lowest: dict[int, tuple[int, str]] = {}
     felt: list[str] = []
     skin: list[str] = []
+    bad_skin: list[str] = []
     for key, _, counts in ordered:
         unit = counts.get("unit", 0)
         last[unit] = key
@@ -437,10 +438,13 @@ def _planned(rows: Sequence[tuple[str, bool, Mapping[str, int]]]) -> Iterator[st
             felt = [key]
         if "skin" in counts:
             skin = [key]
+        if "bad_skin" in counts:
+            bad_skin = [key]
     yield from last.values()
     yield from (key for _, key in lowest.values())
     yield from felt
     yield from skin
+    yield from bad_skin
 
 
 def ready_catalog(log: Log) -> SessionCatalog:
