@@ -100,7 +100,9 @@ def test_how_it_was_trained_tells_of_the_collar_and_what_went_wrong() -> None:
     yelp = rep(1, "continuous", [4], "complied", [("yelped", "strong", 4)])
     one = report(session_digest([yelp], 0, stops=("stress-twice",), skin="red"), good(1, came=8))
     assert one.trained[0].startswith("With an electronic collar")
-    assert "Of 11 exercises, 1 was done with stimulation from it (in 1 of 2 sessions)" in words(one)
+    assert "Of 11 exercises, 1 was done with stimulation from it (in 1 of 2 sessions with" in words(
+        one
+    )
     assert one.went_wrong == (
         "In 1 session Juno showed plain signs of stress: yelped; the last time on 1 Mar 2031.",
         "The safety rules of the log called for a stop in 1 session, the last on 1 Mar 2031.",
@@ -113,6 +115,26 @@ def test_how_it_was_trained_tells_of_the_collar_and_what_went_wrong() -> None:
 
 def test_a_dog_trained_without_a_collar_is_said_to_be() -> None:
     assert report(good(0)).trained[0] == "Without an electronic collar."
+
+
+def test_what_was_not_understood_is_told_and_nothing_is_denied_without_it() -> None:
+    pressed, note = good(0, button=2), session_digest([], 1, skin="clear")
+    left = "3 lines of the notes were not understood and are in no number here"
+    for sessions, denied, instead in (
+        ([pressed, note], "none with its vibration", "none that was understood with its vibration"),
+        ([good(0), note], "Without an electronic collar", "No electronic collar is in the notes"),
+    ):
+        read = words(build(sessions, JUNO, Settings(), TODAY))
+        assert denied in read
+        assert "not understood" not in read
+        one = words(build(sessions, JUNO, Settings(), TODAY, not_understood=3))
+        assert denied not in one
+        assert instead in one
+        assert left in one
+    assert "(in 1 of 1 session with exercises)" in words(report(pressed, note))
+    assert "1 line of the notes was not understood and is in no number here" in words(
+        build([note], JUNO, Settings(), TODAY, not_understood=1)
+    )
 
 
 def test_there_is_no_level_to_dial() -> None:

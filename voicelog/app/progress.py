@@ -12,6 +12,7 @@ from voicelog.analysis import kennel
 from voicelog.app.dog_history import dog_history
 from voicelog.app.open_log import settings_in_force
 from voicelog.app.session_catalog import SessionCatalog
+from voicelog.app.session_choice import sessions_of_dog
 from voicelog.report import kennel_paper, owner_report, plan_paper, progress_paper
 from voicelog.report.owner_pdf import pdf
 from voicelog.report.paper import Paper, SoundReference
@@ -103,7 +104,14 @@ def owner_pdf(
     """
     found = dog_history(catalog, name, today, settings)
     report = owner_report.build(
-        found.digests, found.dog, found.rules, today, found.matters, ring=ring, collar=collar
+        found.digests,
+        found.dog,
+        found.rules,
+        today,
+        found.matters,
+        ring=ring,
+        collar=collar,
+        not_understood=sum(row.counts.get("unread", 0) for row in sessions_of_dog(catalog, name)),
     )
     return found.dog.name, pdf(report)
 

@@ -85,10 +85,13 @@ def build(
     *,
     ring: str = "",
     collar: Collar | None = None,
+    not_understood: int = 0,
 ) -> OwnerReport:
     """The report of a dog. `session_digests` are all its sessions in short, in any order;
     `matters` is its list of open matters (None: as the sessions left them), `ring` whom the owner
-    rings, `collar` whether it goes home (None: nothing is said of that)."""
+    rings, `collar` whether it goes home (None: nothing is said of that). `not_understood` are the
+    lines of the notes of which nothing was read: they may hold anything, so without their number
+    the report says of nothing that it never was."""
     session_digests = by_date(session_digests)
     found = overview(session_digests, dog, thresholds, today, matters)
     scope = scope_of(session_digests, today, found.matters)
@@ -109,8 +112,8 @@ def build(
         does=_does(name, found, reps, bars),
         not_yet=_not_yet(name, found, bars, tried),
         words=_words(dog, reps),
-        trained=_trained(session_digests, collar),
-        went_wrong=_went_wrong(name, session_digests, found.matters),
+        trained=_trained(session_digests, collar, not_understood),
+        went_wrong=_went_wrong(name, session_digests, found.matters, not_understood),
         go_on=_go_on(name),
         stop=_STOP,
         cautions=tuple(SHORT.splitlines()),
@@ -204,17 +207,33 @@ def _asks(dog: Dog, cue: str) -> str:
     return f"{meaning[:1].upper()}{meaning[1:]}." if meaning else ""
 
 
-def _trained(session_digests: Sequence[SessionDigest], collar: Collar | None) -> tuple[str, ...]:
+def _left_out(not_understood: int) -> tuple[str, ...]:
+    """That something of the notes is in no count; nothing where all of them were read."""
+    if not not_understood:
+        return ()
+    one = not_understood == 1
+    return (
+        f"{counted(not_understood, 'line')} of the notes {'was' if one else 'were'} not understood "
+        f"and {'is' if one else 'are'} in no number here: ask the trainer what "
+        f"{'it says' if one else 'they say'}.",
+    )
+
+
+def _trained(
+    session_digests: Sequence[SessionDigest], collar: Collar | None, not_understood: int
+) -> tuple[str, ...]:
+    left = _left_out(not_understood)
+    worked = [one for one in session_digests if any(rep.state != "void" for rep in one.reps)]
     every = sum(rep.state != "void" for one in session_digests for rep in one.reps)
     reps = [rep for one in session_digests for rep in one.reps if rep.state == "sure"]
     if not reps:
-        return ("Nothing is on record.",)
-    days_worked = [session_digests[0].day, session_digests[-1].day]
+        return (*left, "Nothing else is on record." if left else "Nothing is on record.")
+    days_worked = [worked[0].day, worked[-1].day]
     span = " to ".join(date_words(day) for day in dict.fromkeys(days_worked))
     unread = every - len(reps)
     left_out = f" ({unread} not reviewed yet, so not counted here)" if unread else ""
     in_all = (
-        f"On record: {counted(len(session_digests), 'session')}, {counted(every, 'exercise')}"
+        f"On record: {counted(len(worked), 'session')} with exercises, {counted(every, 'exercise')}"
         f"{left_out}; {span}."
     )
     pressed = [rep for rep in reps if rep.mode in STIMULATION]
@@ -230,15 +249,17 @@ def _trained(session_digests: Sequence[SessionDigest], collar: Collar | None) ->
         else "No reward is on record; that may only mean that none was said aloud."
     )
     if not pressed and not buzz:
-        return ("Without an electronic collar.", in_all, rewards)
+        none = "No electronic collar is in the notes that were understood."
+        return (none if left else "Without an electronic collar.", *left, in_all, rewards)
     days = {one.session for one in session_digests for rep in one.reps if rep.mode in STIMULATION}
     return (
         "With an electronic collar, among other things; you have a right to know.",
         f"Of {counted(len(reps), 'exercise')}, {len(pressed) or 'none'} "
         f"{'was' if len(pressed) == 1 else 'were'} done with stimulation from it (in "
-        f"{len(days)} of {counted(len(session_digests), 'session')}) "
-        f"and {buzz or 'none'} with its vibration or "
+        f"{len(days)} of {counted(len(worked), 'session')} with exercises) "
+        f"and {buzz or ('none that was understood' if left else 'none')} with its vibration or "
         "tone; in the others no button was used, or none was said.",
+        *left,
         in_all,
         rewards,
         *_of_the_collar(collar),
@@ -261,7 +282,10 @@ def _of_the_collar(collar: Collar | None) -> tuple[str, ...]:
 
 
 def _went_wrong(
-    name: str, session_digests: Sequence[SessionDigest], matters: Sequence[OpenMatter]
+    name: str,
+    session_digests: Sequence[SessionDigest],
+    matters: Sequence[OpenMatter],
+    not_understood: int,
 ) -> tuple[str, ...]:
     strong = [
         (one, sign.name)
@@ -310,6 +334,8 @@ def _went_wrong(
     if len(closed) > _MATTERS:
         more = counted(len(closed) - _MATTERS, "more such matter")
         lines.append(f"{more.capitalize()} settled since: ask the trainer.")
+    if not lines and not_understood:
+        return ("Nothing of that kind is in the notes that were understood.",)
     return tuple(lines) or ("Nothing of that kind is on record.",)
 
 
