@@ -146,6 +146,9 @@ def test_worn_minutes_need_both_words() -> None:
     assert worn((0, "fitted"), (300, "stripped")) == "5 min"
     assert worn((0, "fitted"), (60, "stripped"), (120, "fitted"), (240, "stripped")) == "3 min"
     assert worn((300, "stripped")) == "not said"
+    assert worn((0, "fitted"), (0, "stripped")) == "not known"
+    assert worn((60, "fitted"), (60, "stripped")) == "not known"
+    assert worn((60, "fitted"), (80, "stripped")) == "less than 1 min"
     assert worn((61, "fitted")) == "not said (fitted at 1:01, nothing said of taking it off)"
 
 

@@ -10,6 +10,7 @@ from rich.cells import cell_len
 
 from voicelog.model import EntryOutput, Finding, Session
 from voicelog.report import html, markdown
+from voicelog.report.finding_groups import finding_groups
 from voicelog.report.text import WIDTH, render
 from voicelog.safety import Settings
 
@@ -114,3 +115,17 @@ def test_cautions_keep_their_two_lines() -> None:
     lines = [line.strip() for line in render(full()).splitlines()]
     assert f"remember  {first}" in lines
     assert second in lines
+
+
+def test_of_several_jumps_in_level_the_largest_is_named() -> None:
+    jumps = [
+        finding("step-big", "caution", f"Up from level {a} to {b} at once in rep {n}.", "One step.",
+                reps=(n,))
+        for n, a, b in ((3, 1, 4), (4, 4, 11), (5, 1, 5))
+    ]  # fmt: skip
+    made = summary(session([rep(1)]), jumps)
+    text = " ".join(render(made).split())
+    assert "Up from level 4 to 11 at once in rep 4. (3 times; reps 3, 4 and 5" in text
+    assert "from level 1 to 4" not in text
+    (group,) = finding_groups(made.notices)
+    assert group.line.startswith("Up from level 4 to 11")

@@ -19,16 +19,19 @@ from voicelog.analysis.overview import overview
 from voicelog.analysis.plan import Aim
 from voicelog.analysis.readiness import readiness
 from voicelog.analysis.reason import Reason, ReasonCode
+from voicelog.analysis.session_matters import MATTER_RULES
 from voicelog.analysis.session_scope import scope_of
 from voicelog.analysis.statistics.unknown import Unknown, UnknownCode
 from voicelog.model import Dog, Transmitter
 from voicelog.report.wording.dial import describe_steps
 from voicelog.report.wording.levels import ceiling_words
+from voicelog.report.wording.matters import stop_words
 from voicelog.report.wording.readiness import criterion_words
 from voicelog.report.wording.reasons import aim_words, reason_words
 from voicelog.report.wording.records import worded
 from voicelog.report.wording.statistics import p_value_words, unknown_words
 from voicelog.report.words import date_words
+from voicelog.safety.check import RULES
 from voicelog.safety.settings import Settings
 
 ANALYSIS = Path(voicelog.analysis.__file__).parent
@@ -144,3 +147,13 @@ def test_for_other_programs_the_words_stand_where_they_always_stood() -> None:
     assert found["levels"][0]["first"] == "2 Mar 2031"
     assert found["levels"][0]["noticed"]["curve"].keys() == {"why", "of"}
     assert found["course"][0]["points"][0]["day"] == "1 Mar 2031"
+
+
+def test_no_stop_is_told_by_the_name_of_its_rule() -> None:
+    other = stop_words("rule-of-another-version")
+    assert other == "a safety rule of another version"
+    may_stop = {rule.name for rule in RULES if rule.severity == "stop"} | {"heat"}
+    for name in (*may_stop, *MATTER_RULES):
+        words = stop_words(name)
+        assert words not in (name, other), name
+        assert not re.search(r"\w-\w", words), name

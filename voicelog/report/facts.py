@@ -21,6 +21,10 @@ _SHOWN_IF_SAID = {"health": "health", "place": "location", "on game": "game"}
 """Facts that many sessions have nothing of: not saying them is no gap."""
 
 
+HALF_A_MINUTE_S = 30
+"""Below that it would be worn for "0 min"."""
+
+
 class Fact(FrozenModel):
     """A labelled value of the session."""
 
@@ -216,7 +220,8 @@ def _none_from(session: Session, at_s: float) -> str:
 
 
 def _worn(session: Session) -> str:
-    """Minutes between "collar fitted" and "stripped"; empty unless both were said."""
+    """Minutes between "collar fitted" and "stripped"; empty unless both were said, and not known
+    where the two have one and the same time (typed without any)."""
     total, fitted, spans = 0.0, None, 0
     for at_s, value in _equipment(session, "collar"):
         if value == "fitted" and fitted is None:
@@ -225,6 +230,10 @@ def _worn(session: Session) -> str:
             total, fitted, spans = total + at_s - fitted, None, spans + 1
     if fitted is not None:
         return f"{NOT_SAID} (fitted{_at(session, fitted)}, nothing said of taking it off)"
+    if spans and not total:
+        return "not known"
+    if spans and total < HALF_A_MINUTE_S:
+        return "less than 1 min"
     return f"{total / 60:.0f} min" if spans else ""
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from voicelog.model import FrozenModel, Severity
-from voicelog.report.notices import Notice
+from voicelog.report.notices import Notice, rise
 from voicelog.report.state_words import (
     CHECK,
     SURE,
@@ -62,7 +62,7 @@ def finding_groups(notices: Iterable[Notice]) -> tuple[FindingGroup, ...]:
 
 
 def _line(group: list[Notice]) -> str:
-    first = group[0].message
+    first = max(group, key=rise).message
     struck = all(notice.struck for notice in group)
     void = sorted({rep for notice in group for rep in notice.void_reps})
     check = sorted({rep for notice in group for rep in notice.check_reps})

@@ -15,12 +15,13 @@ from voicelog.report.state_words import TO_CHECK, VOID, check_reps_words, void_r
 from voicelog.report.words import clean, counted, numbers, sentence
 from voicelog.safety.earlier_doubt import EARLIER
 
-__all__ = ["GroupedNotice", "Notice", "notices", "told"]
+__all__ = ["GroupedNotice", "Notice", "notices", "rise", "told"]
 
 _WEIGHT: Mapping[Severity, int] = {"stop": 0, "caution": 1, "remark": 2}
 _LONG = 30
 """Characters of a basis that a small page tells only once."""
 _NUMBERS = re.compile(r"\d+(?:[.:,]\d+)*")
+_RISE = re.compile(r"Up from level (\d+) to (\d+)")
 _MOST_UNLIKE = 2
 """Messages of one rule that are told when they say different things."""
 _ON_CHECK = f"based on an entry {TO_CHECK}"
@@ -77,7 +78,7 @@ def told(all_of_them: Sequence[Notice]) -> Iterator[GroupedNotice]:
         groups.setdefault(key, []).append(notice)
     known: set[str] = set()
     for group in groups.values():
-        group = sorted(group, key=lambda one: one.on_doubt)
+        group = sorted(group, key=lambda one: (-rise(one), one.on_doubt))
         first, said = group[0], _unlike(group)
         note = "; ".join(filter(None, (*_where(said, group), *_why(group, known), _doubt(group))))
         if first.struck:
@@ -87,6 +88,12 @@ def told(all_of_them: Sequence[Notice]) -> Iterator[GroupedNotice]:
             message=f"{' '.join(said)} ({note})",
             advice=first.advice,
         )
+
+
+def rise(one: Notice) -> int:
+    """By how much a level went up at once, where that is what a notice says; else 0."""
+    found = _RISE.search(one.message)
+    return int(found[2]) - int(found[1]) if found else 0
 
 
 def _unlike(group: Sequence[Notice]) -> tuple[str, ...]:

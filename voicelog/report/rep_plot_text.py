@@ -1,7 +1,7 @@
 """The plot in characters, for a terminal and for Markdown: level over rep number.
 
-Each rep is a column: its mark at its highest level, "!" above for stress, brackets around
-one to check, "|" down through the levels it passed.
+Each rep is a column: its mark at its highest level, "!" beside it for stress, on the row of the
+press that it stands for, brackets around one to check, "|" down through the levels it passed.
 """
 
 from __future__ import annotations
@@ -27,7 +27,8 @@ def draw(reps: Sequence[SummaryRow], width: int) -> list[str]:
     shown = drawn(reps)
     if not shown:
         return []
-    cell = max(3, len(str(max(rep.number for rep in shown))) + 1)
+    widest = max(len(_mark(rep)) for rep in shown)
+    cell = max(3, widest, len(str(max(rep.number for rep in shown))) + 1)
     per_panel = max(1, (width - _LABEL - 1) // cell)
     lines: list[str] = []
     for first in range(0, len(shown), per_panel):
@@ -37,20 +38,14 @@ def draw(reps: Sequence[SummaryRow], width: int) -> list[str]:
 
 def _panel(reps: Sequence[SummaryRow], cell: int) -> list[str]:
     def row(label: str, cells: Sequence[str]) -> str:
-        return f"{label:>{_LABEL}} {''.join(f'{text:^{cell}}' for text in cells)}".rstrip()
+        return f"{label:>{_LABEL}} {''.join(_centred(text, cell) for text in cells)}".rstrip()
 
     levels = sorted(_levels(reps), reverse=True)
     lines = []
-    if any(rep.stress and rep.peak == levels[0] for rep in reps if levels):
-        lines.append(row("", ["!" if rep.stress and rep.peak == levels[0] else "" for rep in reps]))
     for number, level in enumerate(levels):
-        below = levels[number + 1] if number + 1 < len(levels) else None
         label = str(level) if number else f"level {level:>3}"
-        lines.append(row(label, [_at_level(rep, level, below) for rep in reps]))
+        lines.append(row(label, [_at_level(rep, level) for rep in reps]))
     for lane in lanes(reps):
-        if any(rep.stress and rep.lane == lane for rep in reps):
-            above = ["!" if rep.stress and rep.lane == lane else "" for rep in reps]
-            lines.append(row("", above))
         lines.append(row(lane, [_in_lane(rep, lane) for rep in reps]))
     return [*lines, row("rep", [str(rep.number) for rep in reps])]
 
@@ -62,13 +57,11 @@ def _levels(reps: Sequence[SummaryRow]) -> set[int]:
     return used
 
 
-def _at_level(rep: SummaryRow, level: int, below: int | None) -> str:
+def _at_level(rep: SummaryRow, level: int) -> str:
     if rep.peak is None:
         return ""
     if level == rep.peak:
         return _mark(rep)
-    if rep.stress and below == rep.peak:
-        return "!"
     return "|" if min(rep.levels) <= level < rep.peak else ""
 
 
@@ -78,7 +71,17 @@ def _in_lane(rep: SummaryRow, lane: PlotRow) -> str:
 
 def _mark(rep: SummaryRow) -> str:
     glyph = GLYPHS[rep.shape]
-    return f"({glyph})" if rep.word == CHECK else glyph
+    mark = f"({glyph})" if rep.word == CHECK else glyph
+    return f"{mark}!" if rep.stress else mark
+
+
+def _centred(text: str, cell: int) -> str:
+    """In a cell with its shape in the middle, whatever stands beside that."""
+    if not text.endswith("!"):
+        return f"{text:^{cell}}"
+    shape = text.removesuffix("!")
+    before = (cell - 1) // 2 - (len(shape) - 1) // 2
+    return f"{' ' * before}{text}".ljust(cell)
 
 
 def _legend(reps: Sequence[SummaryRow], width: int) -> list[str]:

@@ -143,6 +143,18 @@ class RuleContext:
                 self._over_s = mark.at_s
         self.timeline.append((mark, press, strong))
 
+    def cannot_be(self, *levels: int) -> str:
+        """What is to be done where one of the `levels` cannot be on the transmitter, whose top was
+        given, so that no advice follows from it; "" where all of them can."""
+        unit = self.unit
+        wrong = max(levels)
+        if unit.top is None or wrong <= unit.highest:
+            return ""
+        return (
+            f"Level {wrong} cannot be right: the transmitter goes to {unit.highest}. Check what "
+            "was said, and correct the entry or the dog's profile."
+        )
+
     def kept(self, kind: type[Kept]) -> Kept:
         """The record that a rule keeps of the marks so far, made when first asked for.
 

@@ -147,3 +147,21 @@ def test_a_climb_of_a_few_steps_or_down_or_in_the_search_is_left_alone() -> None
 def test_how_far_is_too_far_is_set() -> None:
     assert found(climb(2, 3, 4, 5), "climbed", settings=Settings(climb_steps=2))
     assert not found(climb(2, 3, 4, 5, 6, 7, 8), "climbed", settings=Settings(climb_steps=6))
+
+
+def test_of_a_level_that_the_collar_lacks_it_is_said_that_it_cannot_be_right_and_no_more() -> None:
+    wrong = (
+        "Level 22 cannot be right: the transmitter goes to 18. Check what was said, and correct "
+        "the entry or the dog's profile."
+    )
+    field = Field(SMALL).rep(4).rep(22).rep(5).sign("yelped").rep(22)
+    for rule in ("step-big", "over-range", "stress-level-again"):
+        told = [one for one in found(field, rule) if "22" in one.message]
+        assert told, rule
+        assert {one.advice for one in told} == {wrong}, rule
+    yelp = the(Field(SMALL).rep(22).sign("yelped"), "stress-strong").advice
+    assert yelp.endswith(wrong)
+    assert "level near it" not in yelp
+    assert (
+        "cannot be right" not in the(Field().rep(101), "over-range").advice
+    )  # its top is not known

@@ -63,7 +63,9 @@ _HASH = re.compile(r"[0-9a-f]{64}")
 _STAGES: Mapping[str, str] = {"bird": "birds", "gun": "gunfire"}
 _STOPS: Mapping[str, str] = {
     "stress-not-eased": "level not lowered after a strong sign",
+    "stress-strong": "a strong sign",
     "stress-twice": "no more stimulation that day",
+    "unwell": "work with a dog that was not well",
     "too-young": "too young for stimulation",
     "heat": "too hot for work",
     "skin": "red or sore skin",
@@ -117,9 +119,8 @@ def beside_mark(words: str) -> str:
 
 
 def stop_words(rule: str) -> str:
-    """What went wrong where a rule called a stop. `rule` is its name, which stands for itself where
-    it is one of another version."""
-    return _STOPS.get(rule, rule)
+    """What went wrong where a rule called a stop, never its name. `rule` is that."""
+    return _STOPS.get(rule, "a safety rule of another version")
 
 
 def state_words(one: OpenMatter) -> str:

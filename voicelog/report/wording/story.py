@@ -193,9 +193,13 @@ def _owner_left_out(one: Story) -> str:
     if one.left_out is None:
         return ""
     left = one.left_out
+    if left.of == 1:
+        came = "it came" if left.came else "it did not come"
+    else:
+        many = "all" if left.came == left.of else left.came or "none"
+        came = f"it came to {many} of them"
     return (
-        f"; left out: {counted(left.of, 'call')} of which it was not said what was going on, it "
-        f"came to {left.came}"
+        f". Not counted: {counted(left.of, 'call')} for which nobody said what was going on; {came}"
     )
 
 

@@ -28,7 +28,7 @@ def step_big(view: RuleContext) -> Iterator[RuleMatch]:
                 press.mark.entry,
                 (last.mark, press.mark),
                 f"Up from level {last.level} to {press.level} at once{view.where(press.mark)}.",
-                "Change by one step at a time.",
+                view.cannot_be(press.level, last.level) or "Change by one step at a time.",
             )
 
 
@@ -64,8 +64,9 @@ def over_range(view: RuleContext) -> Iterator[RuleMatch]:
                 press.mark.entry,
                 (press.mark,),
                 f"Level {press.level}{view.where(press.mark)} is above {top}, {unit.highest}.",
-                "Listen to the entry and correct it, or set the transmitter's range in the "
-                "dog's profile.",
+                view.cannot_be(press.level)
+                or "Check what was said and correct the entry, or set the transmitter's range in "
+                "the dog's profile.",
             )
 
 
@@ -105,7 +106,8 @@ def not_rolled_back(view: RuleContext) -> Iterator[RuleMatch]:
                             (mark,) if pressed is None else (pressed, mark),
                             f"The rep started at level {press.level}{view.where(mark)}; the level "
                             f"last answered was {last}.",
-                            "Come back down as soon as the dog has answered.",
+                            view.cannot_be(press.level)
+                            or "Come back down as soon as the dog has answered.",
                         )
             kept = now.in_rep if same_rep and not view.sure(mark) else ()
             now.in_rep = (*kept, press)

@@ -164,7 +164,8 @@ def stress_level_again(view: RuleContext) -> Iterator[RuleMatch]:
                 (mark,) if sign_mark is None else (sign_mark, mark),
                 f"Level {press.level} was used{view.where(mark)}; level {level} had a strong sign: "
                 f"{what}.",
-                NONE_LOW if limit is None else "Never so high again.",
+                view.cannot_be(press.level, level)
+                or (NONE_LOW if limit is None else "Never so high again."),
             )
 
 
@@ -258,6 +259,9 @@ def _dog_did(sign: str) -> str:
 
 
 def _barred(view: RuleContext, level: int) -> str:
+    wrong = view.cannot_be(level)
+    if wrong:
+        return wrong
     lower = level_below(view.unit, level, view.thresholds.ease_steps)
     return NONE_LOW if lower is None else "No level near it again that day."
 
