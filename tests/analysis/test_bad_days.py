@@ -17,6 +17,7 @@ from voicelog.analysis.session_digest import RepDigest, SessionDigest, skin_clea
 from voicelog.model import Dog as Profile
 from voicelog.model.domain import DISTRACTION_LADDER
 from voicelog.report.wording.reasons import reason_words
+from voicelog.report.words import date_words
 
 RULES = Criteria()
 JUNO = Profile(name="Juno", transmitter=UNIT)
@@ -173,6 +174,10 @@ def test_a_day_lifts_a_bad_one_only_if_it_is_later_and_nothing_stood_against_it(
         assert ("went badly" in " ".join(map(reason_words, one.why))) is not button
 
 
+def words(one: Plan) -> str:
+    return " ".join(map(reason_words, one.why))
+
+
 @example(0)
 @given(st.integers(-400, 400))
 @settings(max_examples=20, deadline=None)
@@ -186,5 +191,9 @@ def test_skin_that_is_clear_on_the_same_day_lifts_nothing(day: int) -> None:
     tomorrow = session_digest([], day + 1, skin="clear")
     assert skin_left([red, evening, tomorrow]) is None
     assert skin_cleared([red, evening, tomorrow], on(day)) == on(day + 1)
+    one = plan_closed([red, evening], day + 2)
+    assert one.button is False
+    assert f"The skin was red on {date_words(on(day))}. " in words(one)
+    assert "no note since" not in words(one)
     both = red._replace(skin="clear")  # red, then clear, in one session
     assert skin_left([both]) == both

@@ -56,7 +56,9 @@ def test_so_is_what_rests_on_a_doubtful_sign(rule: str) -> None:
 def test_a_doubtful_note_of_an_earlier_session_clears_nothing() -> None:
     red = left(Field().rep().skin("red"))
     assert "skin" in after(red, left(Field().skin("clear").doubt()))
-    assert "skin" not in after(red, left(Field().skin("clear")))
+    assert "skin" in after(red, left(Field().skin("clear")))  # on the day on which it was red
+    clear = left(Field().skin("clear"), DAY + timedelta(days=1))
+    assert "skin" not in after(red, clear, at=DAY + timedelta(days=2))
     turned = Field().fitted().rep(2).collar("turned")
     assert "same-site" not in after(left(turned))
     assert "same-site" in after(left(Field().fitted().rep(2).collar("turned").doubt()))

@@ -16,8 +16,7 @@ from datetime import date, timedelta
 from itertools import groupby
 
 from voicelog.analysis.criteria import Criteria
-from voicelog.analysis.session_digest import SessionDigest, by_date
-from voicelog.analysis.session_matters import BAD_SKIN
+from voicelog.analysis.session_digest import SessionDigest, by_date, skin_was_bad
 from voicelog.analysis.session_scope import (
     RepInSession,
     distraction_rank,
@@ -163,7 +162,7 @@ def _call_ability(distraction: str | None, calls: Sequence[RepInSession]) -> Cal
         for sign in rep.signs
         if sign.class_ == "strong"
     )
-    bad = [one for one in sessions if one.skin in BAD_SKIN]
+    bad = [one for one in sessions if skin_was_bad(one) is not None]
     return CallAbility(
         distraction=distraction,
         unaided=share,
@@ -173,6 +172,6 @@ def _call_ability(distraction: str | None, calls: Sequence[RepInSession]) -> Cal
         last=calls[-1].session_digest.day,
         reps=ids(calls),
         signs=tuple(signs.most_common()),
-        skin="sore" if any(one.skin == "sore" for one in bad) else "red" if bad else None,
+        skin="sore" if any(skin_was_bad(one) == "sore" for one in bad) else "red" if bad else None,
         skin_on_doubt=bool(bad) and all(one.skin_on_doubt for one in bad),
     )

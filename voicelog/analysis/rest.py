@@ -18,6 +18,7 @@ from voicelog.analysis.session_digest import (
     skin_left,
     skin_was_bad,
 )
+from voicelog.analysis.session_matters import BAD_SKIN
 from voicelog.analysis.session_scope import SessionScope, ids, reps_that, went_strong
 from voicelog.analysis.unaided import stimulated, unaided, was_asked
 from voicelog.model import Dog
@@ -91,7 +92,17 @@ def button_free(
             why.append(Reason(code="skin", day=one.day, cleared=clear, names=names, matter=one))
     red = skin_left(session_digests)
     if red is not None:
-        why.append(Reason(code="skin to look at", day=red.day, names=(str(skin_was_bad(red)),)))
+        noted = any(
+            one.skin not in (None, *BAD_SKIN) and one.day == red.day for one in session_digests
+        )
+        why.append(
+            Reason(
+                code="skin to look at",
+                day=red.day,
+                names=(str(skin_was_bad(red)),),
+                cleared=red.day if noted else None,
+            )
+        )
     youngest = criteria.youngest_months
     months = months_old(dog, today)
     if months is not None and months < youngest:

@@ -16,7 +16,7 @@ from voicelog.analysis.open_matters import OpenMatter, standing
 from voicelog.analysis.overview import DogOverview, overview
 from voicelog.analysis.readiness import ReadinessStep
 from voicelog.analysis.recent_calls import recent_sessions
-from voicelog.analysis.session_digest import RepDigest, SessionDigest, by_date
+from voicelog.analysis.session_digest import RepDigest, SessionDigest, by_date, skin_was_bad
 from voicelog.analysis.session_scope import (
     has_call_and_outcome,
     reps_that,
@@ -296,7 +296,7 @@ def _went_wrong(
         if sign.class_ == "strong"
     ]
     stops = [one for one in session_digests if one.stops]
-    skin = [one for one in session_digests if one.skin in ("red", "sore")]
+    skin = [(one, bad) for one in session_digests if (bad := skin_was_bad(one)) is not None]
     lines = []
     if strong:
         signs = Counter(sign for _, sign in strong)
@@ -316,8 +316,8 @@ def _went_wrong(
         )
     if skin:
         lines.append(
-            f"The skin under the collar was {skin[-1].skin}, last on {date_words(skin[-1].day)}"
-            f"{UNCHECKED if skin[-1].skin_on_doubt else ''}."
+            f"The skin under the collar was {skin[-1][1]}, last on {date_words(skin[-1][0].day)}"
+            f"{UNCHECKED if skin[-1][0].skin_on_doubt else ''}."
         )
     ignored = sum(
         rep.failed is not None for one in session_digests for rep in one.reps if rep.state == "sure"

@@ -273,11 +273,15 @@ def _history(
 
 def _skin(traces: Sequence[PastSession], *, certain: bool) -> str | None:
     """How the skin was said to be last. Where not all is `certain`, a session without a date does
-    not clear what was bad on a day that is known."""
-    skin, dated = None, False
+    not clear what was bad on a day that is known; nor does any on the day on which it was bad
+    (common practice, no source)."""
+    skin, dated, day = None, False, None
     for trace in traces:
+        on = None if trace.started is None else trace.started.date()
         if trace.skin in BAD_SKIN:
-            skin, dated = trace.skin, trace.started is not None
+            skin, dated, day = trace.skin, trace.started is not None, on
+        elif skin in BAD_SKIN and on is not None and on == day:
+            continue
         elif trace.skin is not None and (certain or trace.started is not None or not dated):
             skin = trace.skin
     return skin

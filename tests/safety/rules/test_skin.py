@@ -27,7 +27,7 @@ def test_clear_skin_is_silent() -> None:
 def test_a_collar_used_on_skin_last_said_to_be_red_is_a_stop() -> None:
     red = KNOWN.model_copy(update={"skin": "red"})
     assert the(Field().fitted().fit().rep(2), "skin", red).message == (
-        "The skin was red and was not said to be clear before the collar was fitted."
+        "The skin was red and was not said to be clear on a later day before the collar was fitted."
     )
     assert not found(Field().skin("clear").fitted().rep(2), "skin", red)
     assert not found(Field().rep(), "skin", red)

@@ -63,6 +63,11 @@ def reason_words(one: Reason) -> str:
                 f'{found}. "Skin clear" was noted on {date_words(one.cleared)}; the matter is '
                 f"still open, and the collar stays off, until {CLOSED_BY}."
             )
+        case "skin to look at" if one.cleared is not None:
+            return (
+                f'The skin was {names} on {day}. "Skin clear" on the same day does not lift that: '
+                f"look again on a later day. {SKIN_FIRST}"
+            )
         case "skin to look at":
             return f"The skin was {names} on {day}; no note since says it is clear. {SKIN_FIRST}"
         case "went against":

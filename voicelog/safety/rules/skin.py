@@ -49,10 +49,12 @@ def skin(view: RuleContext) -> Iterator[RuleMatch]:
                 now.bad, now.said = None, None
         elif bad and (press or (mark.kind, mark.value) == ("equipment", "fitted")):
             what = f"level {press.level} was used" if press else "the collar was fitted"
+            clear = "clear" if said else "clear on a later day"
             yield RuleMatch(
                 f"{said.entry}+" if said else "before",
                 (said, mark) if said else (mark,),
-                f"The skin was {bad} and was not said to be clear before {what}{view.where(mark)}.",
+                f"The skin was {bad} and was not said to be {clear} before {what}"
+                f"{view.where(mark)}.",
                 _ADVICE[bad],
             )
 
