@@ -194,7 +194,7 @@ def test_a_script_deletes_nothing_by_accident(
 
 
 def test_old_sound_goes_once_it_was_read(voicelog: Voicelog, tmp_path: Path) -> None:
-    path = typed_file(tmp_path, "start session bracken", "level tree came", name="look.tsv")
+    path = typed_file(tmp_path, "start session bracken", "level thre came", name="look.tsv")
     voicelog("add", "--typed", path, "--at", "2026-04-18T09:30")
     young = typed_file(tmp_path, "start session bracken", "level two came", name="young.tsv")
     voicelog("add", "--typed", young, "--at", "today")

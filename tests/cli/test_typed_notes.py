@@ -49,3 +49,34 @@ def test_a_line_is_listed_to_the_letter_and_the_opposite_is_not_offered(
     assert "'here level 3? came'" in listed
     assert "below the lowest level of the dog's collar" in listed
     assert "yelped" not in listed
+
+
+HARM = ("here no button came", "she was lazy today", "yelpd at 7", "collar off, skin bit red")
+FIRST = (
+    "3 lines of your notes were not understood and are in no count; one may tell of the skin: "
+    "'collar off, skin bit red'; one may tell of pain or stress: 'yelpd at 7'."
+)
+
+
+def test_a_line_that_may_tell_of_harm_comes_first_everywhere(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    told = add(voicelog, tmp_path, *HARM).splitlines()
+    assert [line.split(":")[0] for line in told[1:4]] == ["Line 4", "Line 3", "Line 2"]
+    assert told[1].endswith("It may tell of the skin: 'collar off, skin bit red'.")
+    listed = voicelog("correct", "Bracken").out.splitlines()
+    assert [line.split()[0] for line in listed if "not understood" in line] == ["3", "4", "2"]
+    for command in ("summary", "plan"):
+        page = " ".join(voicelog(command, "Bracken", "--plain").out.split())
+        assert FIRST in page, page
+        before = page.partition(FIRST)[0]
+        assert "button" not in before
+        assert "No stop" not in before
+    for form in ("markdown", "html"):
+        page = voicelog("summary", "Bracken", "--format", form).out
+        assert "3 lines of your notes were not understood" in page.partition("No stop")[0]
+    assert "Nothing to check" not in voicelog("summary", "Bracken").out
+    for number in ("2", "3", "4"):
+        assert voicelog("correct", "Bracken", "--entry", number, "--void").code == 0
+    for command in ("summary", "plan"):
+        assert "your notes" not in voicelog(command, "Bracken").out

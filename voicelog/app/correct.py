@@ -21,7 +21,6 @@ from voicelog.grammar.typed_note import read_typed_note, unread_parts, unread_wo
 from voicelog.model import UsageError
 from voicelog.model.review import Do
 from voicelog.report.correct_words import above_top_words, part_of_note_words, session_choice_words
-from voicelog.report.state_words import NOT_UNDERSTOOD
 from voicelog.report.wording.rep_questions import QuestionRow
 from voicelog.session.part_corrections import part_corrected
 
@@ -103,28 +102,18 @@ def find_session(
 
 
 def numbered(view: SessionView) -> tuple[tuple[int, EntryRow], ...]:
-    """The entries of a session with their numbers: those to check first, in the order in which to
-    take them, then the others by time, what was not understood before what was. `view` is the
-    session."""
+    """The entries of a session with their numbers: those that wait first, in the order in which to
+    take them, then the others by time. `view` is the session."""
     numbers = {row.entry.id: number for number, row in enumerate(view.rows, start=1)}
-    by_id = view.entries
-    first = [by_id[item.entry] for item in view.to_check]
-    to_check = {row.entry.id for row in first}
-    rest = [row for row in view.rows if row.entry.id not in to_check]
-    if view.kept.listeners == (TYPED,):
-        rest.sort(key=lambda row: row.word != NOT_UNDERSTOOD)
-    return tuple((numbers[row.entry.id], row) for row in (*first, *rest))
+    waits = {row.entry.id for row in view.waiting}
+    rest = [row for row in view.rows if row.entry.id not in waits]
+    return tuple((numbers[row.entry.id], row) for row in (*view.waiting, *rest))
 
 
 def waiting(view: SessionView) -> tuple[tuple[int, EntryRow], ...]:
     """The entries of the session of `view` that wait for a person, with their numbers: those to
-    check, and then the typed lines that were not understood, since who typed them meant a note."""
-    typed = view.kept.listeners == (TYPED,)
-    return tuple(
-        (number, row)
-        for number, row in numbered(view)
-        if row.check is not None or (typed and row.word == NOT_UNDERSTOOD)
-    )
+    check, and the typed lines that were not understood, since who typed them meant a note."""
+    return numbered(view)[: len(view.waiting)]
 
 
 def unread(view: SessionView, row: EntryRow) -> tuple[str, ...]:

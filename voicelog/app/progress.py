@@ -13,6 +13,7 @@ from voicelog.app.dog_history import dog_history
 from voicelog.app.open_log import settings_in_force
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.app.session_choice import sessions_of_dog
+from voicelog.app.unread_lines import unread_lines_of
 from voicelog.report import kennel_paper, owner_report, plan_paper, progress_paper
 from voicelog.report.owner_pdf import pdf
 from voicelog.report.paper import Paper, SoundReference
@@ -80,7 +81,10 @@ def dog_plan(
 ) -> Paper:
     """A dog's next session; the dog may be new, if it is on the roster. Else as `dog_progress`."""
     found = dog_history(catalog, name, today, settings, may_be_new=True)
-    return plan_paper.build(found.digests, found.dog, found.rules, today, found.matters, face)
+    unread = unread_lines_of(catalog, found.dog.name)
+    return plan_paper.build(
+        found.digests, found.dog, found.rules, today, found.matters, face, unread
+    )
 
 
 def owner_pdf(

@@ -13,7 +13,7 @@ from typing import Literal, get_args
 from voicelog.grammar.grammar import normalize
 from voicelog.grammar.typed_slips import is_slip
 
-__all__ = ["HarmKind", "harm_told"]
+__all__ = ["HarmKind", "harm_rank", "harm_told"]
 
 HarmKind = Literal["skin", "pain or stress", "biting or growling", "ignored", "press"]
 """What a line may tell of, what weighs most first."""
@@ -42,6 +42,13 @@ def harm_told(text: str) -> HarmKind | None:
     """What a text may tell of, what weighs most first; None where nothing in it lies near that."""
     found = {_kind(word) for word in normalize(text).replace("-", " ").split()}
     return next((kind for kind in get_args(HarmKind) if kind in found), None)
+
+
+def harm_rank(text: str) -> int:
+    """By what lines are put in order: the smaller, the more weighs what a text may tell of."""
+    kinds: tuple[HarmKind, ...] = get_args(HarmKind)
+    kind = harm_told(text)
+    return len(kinds) if kind is None else kinds.index(kind)
 
 
 @lru_cache(maxsize=50_000)

@@ -172,6 +172,8 @@ def _items(lines: Iterable[str]) -> str:
 
 def _notices(summary: Summary) -> str:
     lines = []
+    if summary.unread:
+        lines.append(f'<p class="open"><b>Not counted</b> {escape(summary.unread)}</p>')
     if summary.safety:
         lines.append(f"<p>{escape(summary.safety)}</p>")
     if summary.notices:

@@ -68,7 +68,7 @@ def _list(items: Iterable[str]) -> str:
 
 
 def _notices(summary: Summary) -> str:
-    lines = []
+    lines = [f"**Not counted**: {escape(summary.unread)}"] if summary.unread else []
     if summary.safety:
         lines.append(escape(summary.safety))
     for notice in summary.notices:

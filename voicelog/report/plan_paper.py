@@ -15,6 +15,7 @@ from voicelog.model import Dog
 from voicelog.report.matters_paper import matters_link
 from voicelog.report.paper import Paper, PaperLine, PaperSection, refs_of
 from voicelog.report.session_plot_data import course_figure
+from voicelog.report.unread_lines import NOT_COUNTED
 from voicelog.report.wording.levels import note_words
 from voicelog.report.wording.matters import beside_mark
 from voicelog.report.wording.reasons import aim_words, bounds_words, reason_words, warm_up_words
@@ -45,17 +46,22 @@ def build(
     today: date | None = None,
     matters: Sequence[OpenMatter] | None = None,
     face: Face = "terminal",
+    unread: str = "",
 ) -> Paper:
     """The plan as a paper. `session_digests` are all the dog's sessions in short, in any order;
     `thresholds` are those in force for it, `today` is the day as of which it is said, `matters` its
-    list of open matters (None: as the sessions left them), `face` is where it is read."""
+    list of open matters (None: as the sessions left them), `face` is where it is read, `unread`
+    what is said of typed lines that were not understood."""
     scope = scope_of(session_digests, today, matters)
     planned = plan(session_digests, dog, thresholds, today, matters=matters)
     section = plan_section(planned, collar=uses_collar(session_digests, dog))
     dates = [note_words(note) for note in scope.notes if note.code == "undated"]
     said = tuple(PaperLine(label="dates", words=words, level=1) for words in dates)
     open_ = matters_link(face) if planned.stops or planned.matters else ()
-    section = section.model_copy(update={"lines": (*section.lines, *said, *open_)})
+    correct = f" Correct them: voicelog correct {clean(dog.name)}." if face == "terminal" else ""
+    first = [PaperLine(label=NOT_COUNTED, words=f"{unread}{correct}", mark="caution")]
+    lines = (*(first if unread else []), *section.lines, *said, *open_)
+    section = section.model_copy(update={"lines": lines})
     figure = course_figure(session_digests, scope, planned.drill, today=today)
     sections = (section.model_copy(update={"figure": figure}),)
     return Paper(

@@ -220,7 +220,13 @@ def to_check_words(entries: int, reps: int) -> str:
 
 
 def budget_words(
-    to_check: Iterable[bool], *, tonight: int, read: int, budget: int, questions: int = 0
+    to_check: Iterable[bool],
+    *,
+    tonight: int,
+    read: int,
+    budget: int,
+    questions: int = 0,
+    unread: str = "",
 ) -> str:
     """What there is to check in a session, and how much of it may wait.
 
@@ -230,10 +236,11 @@ def budget_words(
         read: how many were read today.
         budget: how many an evening may take.
         questions: how many reps are asked about, which are shown apart.
+        unread: what is said of typed lines that were not understood, "" where there are none.
     """
     weighs = list(to_check)
     if not weighs and not questions:
-        return f"Nothing {TO_CHECK}."
+        return unread or f"Nothing {TO_CHECK}."
     parts = [to_check_words(len(weighs), questions)]
     if any(weighs):
         matters = "may matter for the dog's safety"
@@ -248,4 +255,4 @@ def budget_words(
     elif len(weighs) > tonight:
         left = len(weighs) - tonight
         parts.append(f"{left} of them may wait; until you decide, {_WAITING}")
-    return "; ".join(parts) + "."
+    return " ".join(filter(None, ("; ".join(parts) + ".", unread)))

@@ -21,7 +21,7 @@ from voicelog.report.facts import Fact, collar_off, session_facts
 from voicelog.report.next_session import next_session
 from voicelog.report.notices import Notice, notices
 from voicelog.report.rep_counts import LevelRow, count_lines, level_rows
-from voicelog.report.state_words import CHECK, entry_word
+from voicelog.report.state_words import CHECK, NOT_UNDERSTOOD, entry_word
 from voicelog.report.summary_rows import (
     EntryNote,
     SummaryRow,
@@ -32,6 +32,7 @@ from voicelog.report.summary_rows import (
     says_whose,
     summary_rows,
 )
+from voicelog.report.unread_lines import unread_lines_words
 from voicelog.report.wording.matters import (
     bad_day_words,
     matter_count_words,
@@ -60,6 +61,8 @@ class Summary(FrozenModel):
     dog: str
     safety: str
     """What stands where no stop and no caution does; "" where one does."""
+    unread: str
+    """That typed lines were not understood and are in no count; "" where none are."""
     notices: tuple[Notice, ...]
     matters: tuple[str, ...]
     """How many matters of the dog are open, and what became of those of this session."""
@@ -134,6 +137,13 @@ def summarise(
     return Summary(
         session=session.id,
         dog=clean(session.dog.name) or "no dog named",
+        unread=unread_lines_words(
+            [
+                one.heard
+                for one in entries
+                if typed and entry_word(one) == NOT_UNDERSTOOD and not one.voided
+            ]
+        ),
         safety=_safety(session, found, matters, began),
         notices=found,
         matters=_matters(session, matters, face if kept else None),

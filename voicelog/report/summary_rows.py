@@ -256,10 +256,12 @@ def check_note(
     elif questions:
         notes = [f"{numbers('Rep', questions)} {TO_CHECK}, {asked}"]
     else:
-        notes = [f"{of_entries} {TO_CHECK}, {_COUNTED_ONCE}"] if words[CHECK] else [_NOTHING]
+        notes = [f"{of_entries} {TO_CHECK}, {_COUNTED_ONCE}"] if words[CHECK] else []
+    if not notes and not (typed and words[NOT_UNDERSTOOD]):
+        notes = [_NOTHING]
     if words[NOT_UNDERSTOOD]:
         strange = counted(words[NOT_UNDERSTOOD], "line" if typed else "sound")
-        kept_at = _LINES_AT[face] if typed else ""
+        kept_at = f" and in no count{_LINES_AT[face]}" if typed else ""
         notes.append(f"{strange} {NOT_UNDERSTOOD}, kept{kept_at}")
     loose = sum(1 for entry in live if entry.status == "accepted" and not entry.placed)
     if loose:

@@ -15,6 +15,7 @@ from voicelog.report.rep_plot_text import draw
 from voicelog.report.state_words import TO_CHECK
 from voicelog.report.summary import Summary
 from voicelog.report.terminal_page import WIDTH, TerminalPage, pad
+from voicelog.report.unread_lines import NOT_COUNTED
 from voicelog.report.words import NOT_SAID
 
 __all__ = ["WIDTH", "render"]
@@ -71,6 +72,7 @@ def render(summary: Summary, *, colour: bool = False, plain: bool = False) -> st
 
 
 def _notices(page: TerminalPage, summary: Summary) -> None:
+    page.put(NOT_COUNTED, summary.unread)
     if summary.safety:
         page.put("safety", summary.safety)
     for one in told(summary.notices):

@@ -6,14 +6,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from voicelog.grammar.harm_words import harm_rank, harm_told
 from voicelog.grammar.strange_names import StrangeWord
 from voicelog.grammar.typed_note import UnreadPart
+from voicelog.report.unread_lines import harm_words
 from voicelog.report.words import clean, numbers
 
 __all__ = ["StrangeLine", "StrangeReason", "strange_lines", "two_things_words"]
 
 _MOST = 8
-"""Lines that are told of, each with a sentence; of the rest, how many there are."""
+"""Lines that are told of, each with a sentence, beside those that may tell of harm; of the rest,
+how many there are."""
 _LONGEST = 60
 _MOST_PARTS = 3
 """Parts of a line that are named."""
@@ -53,8 +56,11 @@ def strange_lines(lines: Sequence[StrangeLine], left_out: Sequence[int] = ()) ->
         if line.name is not None and line.name.kind != "cue":
             named.setdefault(line.name[:2], []).append(line)
     lines = [line for line in lines if line.name is None or line.name.kind == "cue"]
-    told = [*map(_asked, named.values()), *(_told(line) for line in lines[:_MOST])]
-    more = len(lines) - _MOST
+    harmful = [line for line in lines if line.near is None and harm_told(line.words)]
+    first = sorted(harmful, key=lambda line: harm_rank(line.words))
+    others = [line for line in lines if line not in first][: max(0, _MOST - len(first))]
+    told = [*map(_told, first), *map(_asked, named.values()), *map(_told, others)]
+    more = len(lines) - len(first) - len(others)
     rest = [f"{more} more line{'s' if more > 1 else ''} like these."] if more > 0 else []
     begin = "begins" if len(left_out) == 1 else "begin"
     was = "was" if len(left_out) == 1 else "were"
@@ -112,7 +118,9 @@ def _told(line: StrangeLine) -> str:
     are = "is not a note as typed" if len(named) == 1 else "are not notes as typed"
     are = _REASONS.get(line.why, are)
     kept = "left as not understood" if line.near is None else f"to check as '{line.near}'"
-    return f"Line {line.number}: {' and '.join(named)} {are}; {kept}."
+    tells = line.near is None and harm_told(line.words) not in (None, "press")
+    may = f" It may tell of {harm_words(line.words)}: '{clean(_short(line.words))}'."
+    return f"Line {line.number}: {' and '.join(named)} {are}; {kept}.{may * tells}"
 
 
 def _short(words: str) -> str:

@@ -66,7 +66,7 @@ class SessionFilter(FrozenModel):
     until: date | None = None
     worst: Severity | None = None
     check: bool = False
-    """Only where there are entries to check."""
+    """Only where there are entries to check, or typed lines that were not understood."""
     text: str = ""
     """Every word of it is in the dog's name or in the row's words."""
 
@@ -287,7 +287,9 @@ def _conditions(wanted: SessionFilter) -> list[ColumnElement[bool]]:
     if wanted.worst is not None:
         found.append(derived.c.worst == wanted.worst)
     if wanted.check:
-        found.append(func.json_extract(derived.c.counts, "$.look") > 0)
+        counts = derived.c.counts
+        unread = func.coalesce(func.json_extract(counts, "$.unread"), 0)
+        found.append(func.json_extract(counts, "$.look") + unread > 0)
     for word in wanted.text.casefold().split():
         found.append(derived.c.words.contains(word, autoescape=True))
     return found

@@ -86,7 +86,7 @@ def _data(card: QueueCard, heard: Heard) -> dict[str, Any]:
         entry = card.row.entry
         offers = card.row.offers[:9]
         confirm = bool(entry.phrases) and not card.row.guessed
-        why = card.row.check.why if card.row.check else ""
+        why = card.row.why
         return found | {
             "kind": "entry", "id": entry.id, "version": card.row.version, "offers": offers,
             "said": clean(card.row.said) or "no words", "why": why, "around": clean(card.around),

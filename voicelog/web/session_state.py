@@ -18,6 +18,7 @@ from typing import Any
 from zlib import crc32
 
 from voicelog.app.review.evening import Evening
+from voicelog.app.review.review_queue import MOST_WEIGHT
 from voicelog.app.review.session_view import EntryRow, SessionView
 from voicelog.model import Rep
 from voicelog.report.review_words import condition_words, entry_facts
@@ -163,9 +164,8 @@ def _row(row: EntryRow, around: str, reps: tuple[str, ...]) -> Data:
         "confirm": confirm,
         "reps": reps,
     }
-    if row.check is not None:
-        found |= {"why": row.check.why, "offers": row.offers[:9]}
-        found |= {"weighs": row.check.weighs}
+    if row.check is not None or row.is_unread:
+        found |= {"why": row.why, "offers": row.offers[:9], "weighs": row.rank <= MOST_WEIGHT}
     if row.guessed:
         found["guessed"] = True
     if unplaced:

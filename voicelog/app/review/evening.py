@@ -12,6 +12,7 @@ from datetime import date
 from voicelog.app.review.session_view import EntryRow, SessionView
 from voicelog.report.review_words import budget_words, neighbour_words
 from voicelog.report.state_words import CHECK, SURE
+from voicelog.report.unread_lines import unread_lines_words
 
 __all__ = ["MOST", "Evening", "evening_of"]
 
@@ -46,7 +47,7 @@ def evening_of(view: SessionView, today: date, budget: int) -> Evening:
         budget: how many entries an evening may take, 1 to `MOST`.
     """
     by_id = view.entries
-    first = tuple(by_id[item.entry] for item in view.to_check)
+    first = view.waiting
     waiting = {row.entry.id for row in first}
     read = sum(
         at is not None and at.date() == today
@@ -54,13 +55,19 @@ def evening_of(view: SessionView, today: date, budget: int) -> Evening:
         if entry in by_id
     )
     tonight = max(0, budget - read)
-    weighs = [row.check is not None and row.check.weighs for row in first]
+    weighs = [row.check.weighs for row in first if row.check is not None]
+    unread = unread_lines_words([row.entry.heard for row in first if row.is_unread])
     return Evening(
         first=first,
         rest=tuple(row for row in view.rows if row.entry.id not in waiting),
         tonight=tonight,
         told=budget_words(
-            weighs, tonight=tonight, read=read, budget=budget, questions=len(view.questions)
+            weighs,
+            tonight=tonight,
+            read=read,
+            budget=budget,
+            questions=len(view.questions),
+            unread=unread,
         ),
         around=_around(view),
     )

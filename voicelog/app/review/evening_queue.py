@@ -80,27 +80,25 @@ def session_cards(service: ReviewService, key: str) -> tuple[QueueCard, ...]:
     view = service.view(key)
     has_sound = view.kept.listeners != (TYPED,) and service.log.sound_of(view.kept) is not None
     around = evening_of(view, service.today(), 1).around
-    cards = [_entry_card(view, item.entry, has_sound, around) for item in view.to_check]
+    cards = [_entry_card(view, row, has_sound, around) for row in view.waiting]
     cards += [_question_card(view, one, has_sound) for one in view.questions]
     return tuple(cards)
 
 
 def _entry_card(
-    view: SessionView, name: str, has_sound: bool, around: Mapping[str, str]
+    view: SessionView, row: EntryRow, has_sound: bool, around: Mapping[str, str]
 ) -> QueueCard:
-    row = view.entries[name]
-    assert row.check is not None  # it waits to be checked
     return QueueCard(
         key=view.head.key,
         dog=view.session.dog.name if view.session else "",
         began=view.page.began if view.page else None,
         recording=view.kept.id,
         has_sound=has_sound,
-        rank=row.check.rank,
+        rank=row.rank,
         from_s=row.entry.start_s,
         to_s=row.entry.end_s,
-        must_hear=has_sound and row.check.reason in _STOP_WEIGHT,
-        around=around.get(name, ""),
+        must_hear=has_sound and row.check is not None and row.check.reason in _STOP_WEIGHT,
+        around=around.get(row.entry.id, ""),
         row=row,
     )
 

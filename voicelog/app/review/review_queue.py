@@ -19,7 +19,7 @@ from voicelog.report.state_words import CHECK, entry_word
 from voicelog.report.summary_rows import other_dog_words, whose_session_words
 from voicelog.session.entries import Interpret
 
-__all__ = ["ReviewItem", "offers", "review_queue"]
+__all__ = ["MOST_WEIGHT", "ReviewItem", "offers", "review_queue"]
 
 _Weight = tuple[int, ReviewReason]
 
@@ -37,6 +37,8 @@ _KINDS: Mapping[str, _Weight] = {
     "sign": (5, "sign"),
     "condition": (6, "condition"),
 }
+MOST_WEIGHT = 4
+"""The rank up to which the dog's safety may hang on an entry."""
 _REST: _Weight = (7, "other")
 _ORDERS = frozenset({"stimulus", "equipment", "edit", "session"})
 """Kinds of phrase that change what counts of a rep or a session: a level, "collar off", "strike
@@ -63,7 +65,7 @@ class ReviewItem(FrozenModel):
     @property
     def weighs(self) -> bool:
         """Whether the dog's safety may hang on it."""
-        return self.rank <= 4
+        return self.rank <= MOST_WEIGHT
 
 
 def offers(entry: Entry, heard: Iterable[str], interpret: Interpret) -> tuple[str, ...]:

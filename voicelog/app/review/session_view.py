@@ -24,6 +24,7 @@ from voicelog.app.session_entries import entries_of
 from voicelog.app.summary import summary_of
 from voicelog.app.typed_lines import TYPED
 from voicelog.grammar.grammar import Grammar
+from voicelog.grammar.harm_words import HarmKind, harm_told
 from voicelog.grammar.typed_note import near_typed, read_typed_note
 from voicelog.model import (
     Dog,
@@ -35,14 +36,26 @@ from voicelog.model import (
 )
 from voicelog.model.review import CheckCause
 from voicelog.recognition.recognizer_names import pass_of
-from voicelog.report.state_words import StateWord, entry_word
+from voicelog.report.state_words import NOT_UNDERSTOOD, StateWord, entry_word
 from voicelog.report.summary import Summary
+from voicelog.report.unread_lines import unread_line_words
 from voicelog.safety.settings_file import SettingsError
 from voicelog.session.entries import undone_events
 from voicelog.session.variants import with_other_dog_doubt
 from voicelog.store import CacheRow, Log, StoredRecording
 
 __all__ = ["EntryRow", "SessionView", "SessionViews", "guessed", "heard_in"]
+
+
+_HARM_RANKS: Mapping[HarmKind | None, int] = {
+    "pain or stress": 1,
+    "biting or growling": 1,
+    "skin": 2,
+    "press": 3,
+    "ignored": 5,
+    None: 8,
+}
+"""How soon a typed line comes that was not understood: as an entry to check that says so."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +82,23 @@ class EntryRow:
         was not understood."""
         typed = self.guessed or self.as_typed
         return self.entry.heard if typed else self.entry.reading or self.entry.heard
+
+    @property
+    def is_unread(self) -> bool:
+        """Whether it is a typed line that was not understood, and in no count."""
+        return self.as_typed and self.word == NOT_UNDERSTOOD
+
+    @property
+    def rank(self) -> int:
+        """How soon it comes of what waits for a person, the smaller the sooner."""
+        return _HARM_RANKS[harm_told(self.entry.heard)] if self.check is None else self.check.rank
+
+    @property
+    def why(self) -> str:
+        """Why it waits, in words; "" where nothing is to be said of it."""
+        if self.check is not None:
+            return self.check.why
+        return unread_line_words(self.entry.heard) if self.is_unread else ""
 
 
 @dataclass(frozen=True)
@@ -97,6 +127,14 @@ class SessionView:
     def entries(self) -> Mapping[str, EntryRow]:
         """The rows by the id of their entry."""
         return {row.entry.id: row for row in self.rows}
+
+    @cached_property
+    def waiting(self) -> tuple[EntryRow, ...]:
+        """The entries that wait for a person, what weighs most first: those to check, and typed
+        lines that were not understood."""
+        checked = [self.entries[item.entry] for item in self.to_check]
+        unread = [row for row in self.rows if row.is_unread]
+        return tuple(sorted((*checked, *unread), key=lambda row: (row.rank, row.entry.start_s)))
 
 
 class SessionViews:

@@ -36,7 +36,7 @@ export function drawRow(row, { numbers, now, place, of, note, sound, open }) {
       make("span", { class: "unseen" }, `${row.word}${row.at && ` at ${row.at}`}: `),
       make("span", { class: "words" }, make("bdi", {}, row.said))),
     make("p", { class: "about" }, ...about),
-    row.word === "check" && row.offers?.length
+    row.offers?.length
       ? make("ol", { class: "offers", "aria-label": "Readings on offer" }, ...row.offers.map(reading)) : "",
     make("div", { class: "tools" }, ...(now ? tools(row, sound, open) : [])),
     make("div", { class: "slot" }));

@@ -305,7 +305,7 @@ onKey((event, typing) => {
     event.preventDefault();
     keys[event.key](row);
   } else if (row && /^[1-9]$/.test(event.key)) {
-    const words = row.word === "check" ? row.offers?.[Number(event.key) - 1] : null;
+    const words = row.word !== "void" ? row.offers?.[Number(event.key) - 1] : null;
     if (words) read(row, words);
   } else if (event.key === "u") stepBack("undo");
   else if (event.key === "r") stepBack("redo");
