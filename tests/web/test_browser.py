@@ -34,7 +34,7 @@ axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="needs
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="needs Debian's chromium")
 SESSIONS = {"sixty": SIXTY, "levels": LEVELS, "keys": LEVELS, "two": LEVELS, "axe": LEVELS}
-SESSIONS |= dict.fromkeys(("guess", "above", "late", "held True", "held False", "field"), LEVELS)
+SESSIONS |= dict.fromkeys(("guess", "late", "held True", "held False", "field"), LEVELS)
 SESSIONS |= {"unseen": SIXTY}
 YELPED = ("start session wren", "here level three", "?yelped | head turn", "came")
 SESSIONS |= {"snapped": ("start session bracken", "here no button snapped", "came")}
@@ -43,6 +43,7 @@ HELD = ("drill recall", "distraction low scent", "line clipped", "location woods
 SESSIONS |= {"held": ("start session bracken", *HELD, *("here no button came",) * 12, *HELD)}
 WITH_SOUND = ("levels", "strip", "yelped", "talk")
 SESSIONS |= {"strip": LEVELS, "queue": QUEUE[0], "yelped": YELPED}
+SESSIONS |= {"above": LEVELS}
 READY = (
     "!document.documentElement.hasAttribute('data-busy') "
     "&& document.activeElement.closest('.row.now')"
@@ -531,7 +532,9 @@ def test_typed_words_that_are_not_understood_are_never_turned_into_others(reader
         with page.expect_response(lambda reply: reply.request.method == "POST") as answer:
             reader.press("Enter")
         assert answer.value.status == 422
-        until(page, f"""document.getElementById('said').innerText.includes("mean '{meant}'?")""")
+        # the sentence offers none where each word is one of its own, as "of" is
+        told = f"mean '{meant}'?" if meant == "level nine" else "I cannot read 'thumb of' as"
+        until(page, f"""document.getElementById('said').innerText.includes("{told}")""")
     reader.press("ArrowDown")
     reader.changing("Enter")
     assert "cont. 9" in reader.rep(1)
