@@ -157,3 +157,8 @@ def test_a_new_dog_wears_no_collar_until_it_is_said() -> None:
 def test_a_rep_warmed_up_on_vibrate_and_pressed_is_of_the_level() -> None:
     rep = reps_of("here", "vibrate", "level 2", "came")[0]
     assert (rep.mode, rep.peak_level) == ("continuous", 2)
+
+
+def test_a_ladder_goes_on_in_its_mode_in_the_next_call() -> None:
+    reps = reps_of("here nick 3 came", "here bumped up to 5 came", "here level 5 came")
+    assert [rep.mode for rep in reps] == ["momentary", "momentary", "continuous"]

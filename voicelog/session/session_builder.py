@@ -389,9 +389,10 @@ class SessionBuilder:
         return self._mode_unsaid(rep, True), level
 
     def _mode_unsaid(self, rep: RepBuilder | None, is_ladder: bool) -> Mode:
-        """A ladder goes on in the mode it began with; "level N" alone is the dog's default."""
+        """A ladder goes on in the mode it began with, also in the next call; "level N" alone is the
+        dog's default."""
         if is_ladder:
-            for told in [rep] if rep else reversed(self.reps):
+            for told in (*([rep] if rep else []), *reversed(self.reps)):
                 for press in reversed(told.presses):
                     if press.level is not None:
                         return press.mode
