@@ -32,8 +32,8 @@ __all__ = [
 ]
 
 ANSWERS = (
-    "Enter: right as it stands. 1 to 9: that reading. Or type what was said (l9 c is "
-    "level nine, came). "
+    "Enter: right as it stands. 1 to 9: that reading. Or type what was said (l9 c), "
+    "here short for level nine, came. "
     "p: play its sound. v: void. s: skip. u: undo. q: stop. ?: this again."
 )
 """What can be answered when an entry is asked about."""
