@@ -57,6 +57,7 @@ def test_a_first_day_needs_no_terminal(tmp_path: Path) -> None:
         found: dict[str, object] = {}
 
         def look() -> None:
+            page.wait_for_load_state("networkidle")  # with what is shown within the page
             rules = axe.Axe().run(page).response["violations"]
             found.update({f"{page.url} {one['id']}": one["nodes"] for one in rules})
 

@@ -15,7 +15,7 @@ from voicelog.app.typed_lines import TYPED
 from voicelog.model import Reading
 from voicelog.model.names import name_key
 from voicelog.session.entries import recording_start
-from voicelog.store import Log, StoredRecording
+from voicelog.store import Log, StoredRecording, UnreadableRecordingError
 
 __all__ = ["SameWordsError", "same_words"]
 
@@ -47,7 +47,10 @@ def same_words(
     lines = list(map(_plain, words))
     for kept in log.each_recording():
         if kept.listeners == (TYPED,) and kept.complete and _can_be_of(kept, dog):
-            events = log.events(kept.id)
+            try:
+                events = log.events(kept.id)
+            except UnreadableRecordingError:
+                continue
             began = recording_start(events, kept.started_at)
             if at is not None and began is not None and at.date() != began.date():
                 continue
