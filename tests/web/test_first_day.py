@@ -99,7 +99,7 @@ def test_a_first_day_needs_no_terminal(tmp_path: Path) -> None:
 
         # what went against the dog, closed
         page.get_by_role("link", name="Open matters", exact=True).click()
-        assert page.get_by_text("Before you close one, give your name").count()
+        page.get_by_text("Before you close one, give your name").first.wait_for()
         page.get_by_text("Your name?").first.click()
         page.get_by_label("Your name").fill("Anna")
         with page.expect_navigation():
