@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import getpass
 import io
+import sqlite3
 import sys
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 
 import numpy as np
@@ -458,3 +460,21 @@ def test_a_stop_that_depends_on_another_session_is_said_first(
     shown = voicelog("correct", *first.split("voicelog correct ")[1].split()).out
     assert shown.startswith("Juno, 18 Apr 2026")
     assert "First: a stop" not in shown
+
+
+@pytest.mark.parametrize("asked", [("Bracken",), ()])
+def test_after_another_program_only_the_dog_that_is_corrected_is_derived_first(
+    voicelog: Voicelog, tmp_path: Path, asked: tuple[str, ...]
+) -> None:
+    for day, dog in enumerate(("Wren", "Bracken"), start=1):
+        voicelog("dogs", "put", dog, "--top", "20")
+        path = typed_file(tmp_path, f"start session {dog}", "here came", name=f"{dog}.tsv")
+        assert voicelog("add", "--typed", path, "--at", f"2026-04-0{day}T07:30").code == 0
+    with closing(sqlite3.connect(tmp_path / "data" / "log.sqlite3")) as database:
+        database.execute("UPDATE derived SET stamp = 'older' || substr(stamp, 6)")
+        database.commit()
+    done = voicelog("correct", *asked, "--entry", "2", "--words", "here came slow", "--as", "Anna")
+    assert done.code == 0
+    with closing(sqlite3.connect(tmp_path / "data" / "log.sqlite3")) as database:
+        older = "SELECT DISTINCT dog FROM derived WHERE stamp LIKE 'older%' AND dog IS NOT NULL"
+        assert database.execute(older).fetchall() == [("Wren",)]
