@@ -177,6 +177,23 @@ def test_no_button_and_a_press_right_after_it_contradict_each_other(pressed: str
     assert not second.doubtful
 
 
+@pytest.mark.parametrize("pressed", ["level 3", "tap 3 nothing", "vibrate", "tone", "up to 3"])
+@pytest.mark.parametrize("outcome", [(), ("came",)])
+def test_a_press_and_no_button_in_one_breath_are_one_rep_to_check(
+    pressed: str, outcome: tuple[str, ...]
+) -> None:
+    (rep,) = reps_of(" ".join(("here", pressed, "no button", *outcome)))
+    assert (rep.doubts, unaided(rep)) == (("button",), False)
+    (rep,) = reps_of(" ".join((pressed, "no button", *outcome)))
+    assert rep.doubts == ("button",)
+    assert len(reps_of(f"0 here {pressed}", "4 no button came")) == 2  # said later, of another
+
+
+def test_level_zero_is_no_press_that_contradicts_no_button() -> None:
+    (rep,) = reps_of("here no button level 0 came")
+    assert (rep.mode, rep.doubts) == ("none", ())
+
+
 def test_a_level_under_the_lowest_is_to_check_as_one_above_the_top() -> None:
     dog = Dog(name="Bracken", cues=("here",), transmitter=Transmitter(lowest=3, top=10))
     found = {

@@ -48,7 +48,7 @@ def test_order_is_free_for_counts_and_rewards_too(order: tuple[str, ...]) -> Non
 
 
 def test_a_breath_may_tell_two_reps() -> None:
-    assert told("here level 2 ignored level 3 came") == [
+    assert told("level 2 ignored level 3 came") == [
         "1 | continuous | 2 | ignored | ",
         "2 | continuous | 3 | complied | ",
     ]
@@ -297,6 +297,8 @@ def test_a_dog_that_failed_was_pressed_and_came_keeps_both_without_a_question(
         "here ignored level 3 level 4 came",
         "here ignored level 3 ear flick up to 4 came",
         "here ignored level 3 ignored level 4 came",
+        "here level 3 ignored level 4 came",
+        "here level 3 ignored nothing up to 4 came",
     ],
 )
 def test_presses_after_a_dog_failed_are_of_the_same_call(line: str) -> None:
@@ -307,9 +309,33 @@ def test_presses_after_a_dog_failed_are_of_the_same_call(line: str) -> None:
 
 
 def test_a_press_after_what_came_of_the_last_is_another_rep() -> None:
-    assert len(reps_of("here level 3 ignored level 4 came")) == 2
+    assert len(reps_of("level 3 ignored level 4 came")) == 2
+    assert len(reps_of("here level 3 ignored here level 4 came")) == 2
+    assert len(reps_of("here level 3 ignored", "level 4 came")) == 2
+    assert len(reps_of("here level 3 ignored level 4 broke")) == 2
     assert len(reps_of("here ignored level 3 came level 4 came")) == 2
     assert len(reps_of("here ignored level 3 came", "level 4 came")) == 2
+
+
+@pytest.mark.parametrize("then", [("here level 4 came slow",), ("here", "level 4", "came slow")])
+@pytest.mark.parametrize("press", ["level 4 nothing", "level 4 ignored", "tap 4", "tone nothing"])
+def test_a_press_on_a_typed_line_of_its_own_is_not_of_the_call_below(
+    press: str, then: tuple[str, ...]
+) -> None:
+    lines = [f"0 {line}" for line in ("here came", press, *then)]
+    session = session_of(*lines)
+    assert [len(rep.times.presses) for rep in session.reps] == [0, 1, 1]
+    assert session.reps[2].outcome == "slow"
+    asked = [question.rep for question in rep_questions(session)]
+    assert asked == ([] if "ignored" in press else [2])
+
+
+def test_a_press_and_its_outcome_on_typed_lines_are_one_rep() -> None:
+    assert told("0 level 4 nothing", "0 up to 5", "0 came") == [
+        "1 | continuous | 4 5 | complied | nothing"
+    ]
+    assert len(reps_of("0 here", "0 level 4 nothing", "0 came")) == 1
+    assert len(reps_of("0 level 4", "3 here", "5 came")) == 1  # spoken: there is time between
 
 
 def test_where_no_press_lies_between_a_person_says_what_came_first() -> None:

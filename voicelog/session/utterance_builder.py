@@ -5,7 +5,10 @@
 - Within a breath the order is free: "came, level three, neck twitch" is one rep.
 - A new cue within 10 s repeats the first; a later one closes the open rep as unknown. So does a
   breath that tells a whole rep with its cue, where no time lies between the two (typed lines
-  without times): they are two calls, and how the first ended is asked.
+  without times): they are two calls, and how the first ended is asked. There a press that was
+  told in a line of its own, before any call, is never taken into the call of a later line.
+- A level after a failed outcome, in the breath of that and of the next outcome and with no other
+  call, is of the same call: "here level three ignored level four came".
 - In the drill "find level" each stimulus is a rep of its own, closed by a sign.
 - A sign in the outcome's breath, or within 6 s after it, belongs to that rep; so does "no
   button", unless the dog is called in the same breath: then it is of that call. A rep that was
@@ -18,7 +21,8 @@
   of it; another outcome in that time is doubt.
 - What is said of an open rep more than 60 s after the word before is doubt, and tells no time.
 - Level zero is no press.
-- "No button" and a press right after it in a breath contradict each other: the rep is to check.
+- "No button" and a press right after it in a breath contradict each other, and so does "no button"
+  after a press in a breath that tells no outcome between them: the rep is to check.
 - "Down to three" right after the dog did it, in the same breath and with no outcome after it, eases
   the dial for the next rep: no press. Right after "came" the rep is to check: "came down to three"
   may be said of the thumb.
@@ -97,6 +101,7 @@ class _UtteranceBuilder:
         self.session, self.entry = session, entry
         self.held: list[RepPhrase] = []
         self.pressed_though = _pressed_though(phrases)
+        self.mending = _pressed_again(phrases)
         self.closed_here: RepBuilder | None = None
         before, self.eased = _eased(() if session.finding_level else phrases)
         self.came_down = before is not None and before.words == "came"
@@ -106,7 +111,9 @@ class _UtteranceBuilder:
         self.calls = any(isinstance(phrase, CuePhrase) for phrase in phrases)
         self.reps_before = len(session.reps)
         self.late = session.open if _is_late(session.open, entry) else None
-        if self.whole and (self.late is not None or self.calls_untimed(phrases)):
+        if (self.whole and (self.late is not None or self.calls_untimed())) or (
+            self.calls and self.is_untimed_press()
+        ):
             session.abandon_rep()
 
     def take(self, phrase: RepPhrase) -> None:
@@ -128,11 +135,18 @@ class _UtteranceBuilder:
             case RewardPhrase():
                 self.reward(phrase)
 
-    def calls_untimed(self, phrases: Sequence[RepPhrase]) -> bool:
+    def calls_untimed(self) -> bool:
         """Whether this breath calls the dog at the very moment at which it was called before."""
         rep = self.session.open
-        called = any(isinstance(phrase, CuePhrase) for phrase in phrases)
-        return called and rep is not None and rep.last_cue_s == self.entry.start_s
+        return self.calls and rep is not None and rep.last_cue_s == self.entry.start_s
+
+    def is_untimed_press(self) -> bool:
+        """Whether the open rep is a press without a call, told at the very moment of this breath:
+        in a typed line above."""
+        rep = self.session.open
+        if rep is None or rep.cues or not rep.presses:
+            return False
+        return rep.start_s == self.entry.start_s
 
     def finish(self) -> None:
         """What found no rep stays unplaced, but a strong sign is still a sign."""
@@ -222,7 +236,7 @@ class _UtteranceBuilder:
             session.dial(entry, level)
             self.place()
             return
-        rep = self.rep_for_stimulus(do)
+        rep = self.rep_for_stimulus(phrase)
         rep.end_press(entry.start_s, entry.id)
         if do == "none":
             session.leave_button(rep)
@@ -230,8 +244,8 @@ class _UtteranceBuilder:
             session.dial(entry, level)
         else:
             session.press_now(rep, entry, mode, level, rung=is_rung(phrase))
-            if phrase is self.pressed_though:
-                rep.doubt("button")
+        if phrase is self.pressed_though or (do == "none" and rep.presses):
+            rep.doubt("button")
         rep.extend(entry)
         self.place(rep)
         self.add_held_phrases()
@@ -244,15 +258,16 @@ class _UtteranceBuilder:
             self.closed_here.doubt("missed")
         self.place()
 
-    def rep_for_stimulus(self, do: str) -> RepBuilder:
+    def rep_for_stimulus(self, phrase: ModePhrase | LevelPhrase | NotchPhrase) -> RepBuilder:
         """The rep that a stimulus belongs to: the open one, one told in this breath, or a new."""
-        session = self.session
+        session, do = self.session, phrase.do
         rep = session.open
         if rep is not None:
             if session.finding_level and rep.has_stimulus:
                 session.close_rep(self.entry, None)
                 return self.opened()
-            if rep is self.late or (do == "none" and rep.presses):
+            pressed = rep.presses[-1].entry if rep.presses else self.entry.id
+            if rep is self.late or (do == "none" and pressed != self.entry.id):
                 session.abandon_rep()
                 return self.opened()
             return rep
@@ -261,7 +276,16 @@ class _UtteranceBuilder:
             return closed
         if closed is not None and do != "none" and closed.is_pressed_since:
             return closed  # "ignored level three, nothing, level four, came" is one call
+        if closed is not None and self.is_pressed_again(closed, phrase):
+            return closed  # and so is "here level three, ignored, level four, came"
         return self.opened()
+
+    def is_pressed_again(
+        self, closed: RepBuilder, phrase: ModePhrase | LevelPhrase | NotchPhrase
+    ) -> bool:
+        """Whether this press goes on with the call of a rep that was pressed, and failed."""
+        called = closed.cues and closed.presses and not closed.no_button
+        return bool(called) and any(phrase is one for one in self.mending)
 
     def left_after_outcome(self) -> RepBuilder | None:
         """The rep with an outcome that "no button" is said of, unless that was said of it before:
@@ -420,8 +444,24 @@ def _pressed_though(phrases: Sequence[RepPhrase]) -> RepPhrase | None:
     )
 
 
+def _pressed_again(phrases: Sequence[RepPhrase]) -> tuple[RepPhrase, ...]:
+    """The presses of a breath that each come first after a failed outcome, where it is said how
+    the dog did then and it was not called in between."""
+    outcomes = [(at, one) for at, one in enumerate(phrases) if isinstance(one, OutcomePhrase)]
+    found = []
+    for (start, failed), (end, then) in pairwise(outcomes):
+        between = phrases[start + 1 : end]
+        other_failure = then.outcome in FAILED and then.outcome != failed.outcome
+        called = any(isinstance(one, CuePhrase) for one in between)
+        if failed.outcome in FAILED and not (other_failure or called):
+            found += [one for one in between if _presses(one)][:1]
+    return tuple(found)
+
+
 def _presses(phrase: RepPhrase) -> bool:
     match phrase:
+        case LevelPhrase(level=0):
+            return False
         case ModePhrase() | LevelPhrase():
             return phrase.do in ("vibrate", "tone", "level", "up")
         case _:
