@@ -30,7 +30,7 @@ def test_a_question_is_listed_answered_and_gone(log: Voicelog) -> None:
     assert log("questions").out == (
         "Bracken, Sun 4 May 2025, 9:30\n"
         "  Rep 2 at 0:08: how it ended was not said.\n"
-        "    came, ignored, line help?\n"
+        "    came, ignored, line help, not known?\n"
         "\n"
         "Answer with --rep N --answer WORDS, or on the page: 'voicelog review'.\n"
     )
@@ -41,6 +41,15 @@ def test_a_question_is_listed_answered_and_gone(log: Voicelog) -> None:
         log("questions").out
         == "No rep of these sessions has a question; --all asks about every session.\n"
     )
+
+
+def test_an_answer_is_listed_as_the_correction_of_its_rep(log: Voicelog) -> None:
+    log("questions", "Bracken", "--rep", 2, "--answer", "line help")
+    listed = [
+        line for line in log("correct", "Bracken", "--all").out.splitlines() if "help" in line
+    ]
+    (line,) = listed
+    assert line.endswith("'correction line help' (corrects what was said of rep 2)")
 
 
 @pytest.mark.parametrize(

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from tests.report.build import session, summary
 from voicelog.model import Finding
-from voicelog.report.changes import changes_elsewhere
+from voicelog.report.changes import SeenSession, changes, changes_elsewhere
 from voicelog.report.finding_changes import SessionChange, compared
 
 
@@ -19,6 +20,13 @@ def one(message: str = "It is so.", **more: object) -> Finding:
 
 def codes(before: list[Finding], after: list[Finding]) -> list[str]:
     return [change.code for change in compared(before, after)]
+
+
+def told(before: list[Finding], after: list[Finding]) -> tuple[str, ...]:
+    """What a person is told of findings that became others, in a session that is as it was."""
+    work = session()
+    was, now = (SeenSession(work, summary(work), tuple(some)) for some in (before, after))
+    return changes(was, now)
 
 
 def test_what_is_as_it_was_is_not_told() -> None:
@@ -88,3 +96,29 @@ def test_of_many_other_sessions_the_worst_are_told_and_the_rest_counted() -> Non
     assert found[0] == "1 stop now stands in the session of Wren on 1 Apr 2026: Red."
     assert len(found) == 9
     assert found[-1] == "13 other findings changed in more sessions of the same dogs."
+
+
+def test_findings_in_other_words_are_told_in_one_sentence() -> None:
+    before = [one(f"Up to {n} in rep 1.", evidence=(f"e{n}",)) for n in range(5)]
+    after = [one(f"Up to {n + 9} in rep 1.", evidence=(f"e{n}",)) for n in range(5)]
+    new = one("The skin was red.", rule="skin", severity="stop", evidence=())
+    assert told(before, [*after, new]) == (
+        "New, stop: The skin was red.",
+        "5 cautions now read otherwise: Up to 9 in rep 1. Up to 10 in rep 1. Up to 11 in rep 1. "
+        "And 2 more.",
+    )
+    assert told(before[:1], after[:1]) == ("Now reads, caution: Up to 9 in rep 1.",)
+
+
+def test_of_findings_whose_reps_have_other_numbers_only_their_number_is_told() -> None:
+    before = [one("At 3 in rep 1."), one("2 times; reps 2, 3 and 14.", evidence=("e2",))]
+    after = [one("At 3 in rep 2."), one("2 times; reps 3, 4 and 15.", evidence=("e2",))]
+    assert told(before, after) == ("2 findings now name other reps, with nothing else changed.",)
+    assert told(before[:1], after[:1]) == (
+        "1 finding now names another rep, with nothing else changed.",
+    )
+    level = [one("At 4 in rep 2."), after[1]]
+    assert told(before, level) == (
+        "Now reads, caution: At 4 in rep 2.",
+        "1 finding now names another rep, with nothing else changed.",
+    )

@@ -328,9 +328,9 @@ def test_a_gap_of_the_timeline_is_dragged_over_and_what_was_missed_is_added(
     until(page, f"{told} === '0:00, sure: start session bracken'")  # told with the next frame
     page.locator(".strip summary").click()
     page.wait_for_selector(".moment")
-    told = [" ".join(one.split()) for one in page.locator(".moment").all_inner_texts()]
-    assert any(line.startswith("0:04 from here drill recall") for line in told)
-    assert any("rep 2" in line and "cont. 3" in line for line in told)
+    moments = [" ".join(one.split()) for one in page.locator(".moment").all_inner_texts()]
+    assert any(line.startswith("0:04 from here drill recall") for line in moments)
+    assert any("rep 2" in line and "cont. 3" in line for line in moments)
 
 
 DRAWN = """() => { const pen = CanvasRenderingContext2D.prototype; window.drawn = [];

@@ -128,7 +128,8 @@ def strikes(events: Sequence[Event]) -> dict[str, MatterCorrection]:
     for event in events:
         if event.event != "action" or event.id in undone:
             continue
-        if event.action in ("void", "amend"):
+        spoken = event.action == "amend" and event.cause is not None
+        if event.action == "void" or spoken:
             how = "struck" if _typed(event) else "by voice"
             found[event.target] = MatterCorrection.model_validate(
                 {"how": how, "who": event.who, "at": event.at}

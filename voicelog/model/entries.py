@@ -32,5 +32,8 @@ class Entry(FrozenModel):
     voided: bool = False
     target: str | None = None
     """The entry that a spoken edit aims at, fixed when the edit was committed."""
+    not_known: tuple[str, ...] = ()
+    """The reps that it opened, by their ids, of which a person says that nobody knows how they
+    ended."""
     dog: str | None = None
     """The dog this entry was moved to by a person, if it was."""

@@ -70,7 +70,8 @@ class Action(FrozenModel):
     value: str | None = None
     """The dog to move to; the words that a confirmation saw; for "clock", aimed at any utterance
     of the recording, the moment of its first sample in ISO 8601; or the rep's id, where a rep
-    that the target opened is meant."""
+    that the target opened is meant: a person who amends one without a cause says that nobody
+    knows how it ended."""
     by: By = "person"
     who: str = ""
     at: Moment | None = None

@@ -7,6 +7,7 @@ told and counted too.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby
 from typing import NamedTuple
@@ -54,6 +55,10 @@ _SEVERITIES = ("stop", "caution", "remark")
 MOST_TOLD = 8
 """Lines on other sessions that a person is shown of one act."""
 _FIRST: tuple[ChangeCode, ...] = ("new", "graver", "sure")
+_MOST_READ = 3
+"""Findings in other words that are each told; of the rest, how many there are."""
+_REPS = re.compile(r"\breps? \d+(?:(?:,? and |, )\d+)*")
+"""The numbers of reps in a finding, which change where another rep goes or comes."""
 
 
 class SeenSession(NamedTuple):
@@ -80,7 +85,8 @@ def changes(
     else:
         near = [
             *_reps(before.session.reps, after.session.reps),
-            *(_told(one) for one in found if one.code not in (*_FIRST, "gone")),
+            *_read(found),
+            *(_told(one) for one in found if one.code not in (*_FIRST, "reads", "gone")),
             *_counts(before.summary.counts, after.summary.counts),
             *_facts(before.summary, after.summary),
         ]
@@ -134,6 +140,30 @@ def _told(one: FindingChange) -> str:
     now = f"{one.finding.severity} ({TO_CHECK})" if perhaps else one.finding.severity
     words = sentence(clean(one.finding.message))
     return _TOLD[one.code].format(now=now, was=was, words=words)
+
+
+def _read(found: Sequence[FindingChange]) -> Iterator[str]:
+    """Findings in other words: in a sentence what is alike, and nothing of those in which only
+    the numbers of reps are others, but how many they are."""
+    reads = [one for one in found if one.code == "reads"]
+    other = [one for one in reads if not _is_renumbered(one)]
+    for severity, group in groupby(other, lambda one: one.finding.severity):
+        some = list(group)
+        if len(some) == 1:
+            yield _told(some[0])
+            continue
+        told = " ".join(sentence(clean(one.finding.message)) for one in some[:_MOST_READ])
+        more = f" And {len(some) - _MOST_READ} more." if len(some) > _MOST_READ else ""
+        yield f"{counted(len(some), severity)} now read otherwise: {told}{more}"
+    if renumbered := len(reads) - len(other):
+        names = "names another rep" if renumbered == 1 else "name other reps"
+        yield f"{counted(renumbered, 'finding')} now {names}, with nothing else changed."
+
+
+def _is_renumbered(one: FindingChange) -> bool:
+    """Whether a finding says what it said, of reps with other numbers."""
+    was, now = (_REPS.sub("rep", f.message) for f in (one.before, one.after) if f is not None)
+    return was == now
 
 
 def _elsewhere(changed: Iterable[SessionChange]) -> list[tuple[ChangeCode, str]]:

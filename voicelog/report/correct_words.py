@@ -48,7 +48,8 @@ _MOST_NAMED = 5
 class ListedEntry:
     """An entry as the terminal lists it: its number, when it begins ("" where it has no time), its
     state, its words, why it is to check ("" where it is not), the readings on offer, the numbers of
-    the reps that it is of, and the parts of it that are no note."""
+    the reps that it is of, the parts of it that are no note, and the number of the rep that it
+    corrects (None where it is no correction)."""
 
     number: int
     at: str
@@ -58,6 +59,7 @@ class ListedEntry:
     offers: tuple[str, ...] = ()
     reps: tuple[int, ...] = ()
     unread: tuple[str, ...] = ()
+    corrects: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +119,8 @@ def entry_lines(entry: ListedEntry) -> tuple[str, ...]:
     """An entry in the list, and a line for each reading on offer. `entry` is what is listed."""
     why = f" ({entry.why})" if entry.why else ""
     of = f" ({numbers('rep', entry.reps)})" if entry.reps else ""
+    if entry.corrects is not None:
+        of = f" (corrects what was said of rep {entry.corrects})"
     first = f"{entry.number:4}  {entry.at:>5}  {entry.word}  '{clean(entry.said)}'{of}{why}"
     unread = listed(f"'{clean(one)}'" for one in entry.unread)
     return (

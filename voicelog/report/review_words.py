@@ -70,7 +70,6 @@ _EDITS: Mapping[str, str] = {
     "confirm": "confirm {at} as '{value}'",
     "void": "void {at}",
     "move": "move {at} to {value}",
-    "amend": "amend {at}",
     "flag": "flag {at}",
     "clock": "set the start to {value}",
 }
@@ -102,13 +101,15 @@ def edit_words(event: Utterance | Reading | Action, at: str, words: str = "") ->
     Args:
         event: what the person committed.
         at: when the entry that it is about began, "" where it has no time.
-        words: of an entry that was added, what it says.
+        words: what the entry says.
     """
     if isinstance(event, Utterance):
         return f"add '{clean(words)}'{f' at {at}' if at else ''}"
     at = at or "a line"
     if isinstance(event, Reading):
         return f"read {at} as '{clean(event.words)}'"
+    if event.action == "amend":
+        return f"'not known' for how '{clean(words)}' ended"
     return _EDITS[event.action].format(at=at, value=clean(event.value or ""))
 
 
@@ -145,6 +146,8 @@ def _event_words(event: Event) -> str:
             return f"Marked {status_word(event.status)}: '{clean(event.words)}'{clean(also)}."
         case Action() if event.cause is not None:
             return f"A spoken {'strike' if event.action == 'void' else event.action} aimed at it."
+        case Action(action="amend", by="person"):
+            return f"{_who(event)}: how the rep ended is not known."
         case Action(action="undo"):
             return f"{_who(event)} undid a change."
         case Action():
@@ -175,7 +178,14 @@ def condition_words(condition: Condition) -> str:
 
 
 def entry_facts(
-    *, guessed: bool, talk: bool, unplaced: bool, moved_to: str | None, by: str | None, edits: int
+    *,
+    guessed: bool,
+    talk: bool,
+    unplaced: bool,
+    corrects: int | None,
+    moved_to: str | None,
+    by: str | None,
+    edits: int,
 ) -> tuple[str, ...]:
     """What is to be known of an entry beside its words, a phrase each.
 
@@ -183,6 +193,7 @@ def entry_facts(
         guessed: its reading lies near what was typed, which is no note.
         talk: it was not understood, and its reading is a guess.
         unplaced: it is sure, and did nothing.
+        corrects: the number of the rep that it corrects, None where it corrects none.
         moved_to: the dog that a person moved it to, None where nobody did.
         by: who has checked it, None where nobody has, "" where it is not known who.
         edits: how many things people did to it.
@@ -194,6 +205,8 @@ def entry_facts(
         found.append("probably talk, and these words a guess: leave it, unless you hear them")
     if unplaced:
         found.append("belongs to no rep")
+    if corrects is not None:
+        found.append(f"corrects what was said of rep {corrects}")
     if moved_to is not None:
         found.append(f"moved to {clean(moved_to)}")
     if by is not None:

@@ -336,5 +336,8 @@ def _new_entry(case: _UtteranceEvents, aims: dict[str, str], interpret: Interpre
         who=read_by.who if read_by else "",
         voided=any(a.action == "void" and a.cause is None for a in case.actions),
         target=aims.get(utterance.id),
+        not_known=tuple(
+            a.value for a in case.actions if a.action == "amend" and a.cause is None and a.value
+        ),
         dog=next((a.value for a in reversed(case.actions) if a.action == "move"), None),
     )

@@ -22,7 +22,7 @@ from voicelog.model import (
     RepTimes,
     SignMark,
 )
-from voicelog.model.domain import FAILED, NOT_COMING
+from voicelog.model.domain import FAILED, FIND_LEVEL, NOT_COMING
 from voicelog.model.phrases import (
     CueCountPhrase,
     CuePhrase,
@@ -34,6 +34,8 @@ from voicelog.model.phrases import (
 __all__ = ["Press", "RepBuilder"]
 
 _ARRIVED = frozenset({"complied", "slow", "partial"})
+_OF_OUTCOME: frozenset[Doubt] = frozenset({"no outcome", "missed", "late"})
+"""Doubts that are settled where nobody knows how a rep ended: nothing more is to be found out."""
 _HELD = frozenset({"vibrate", "tone", "continuous"})
 WEAK_SIGNS_FOR_STRESS = 2  # different ones in one rep; common practice, no source
 
@@ -65,7 +67,8 @@ class RepBuilder:
     rep or of the one before or after it, `shares_with` the number of the one before where that was
     so when this was opened, `left_at` when it was said of this one in a breath after its outcome:
     from when to when, s. `failed_first`: what the dog did before it came or was helped;
-    `presses_before`: how many presses there were when `outcome` was said.
+    `presses_before`: how many presses there were when `outcome` was said. `not_known`: a person
+    says that nobody knows how it ended; what is said of that all the same stands.
     """
 
     number: int
@@ -98,6 +101,7 @@ class RepBuilder:
     entries: dict[str, None] = field(default_factory=dict)
     doubts: dict[Doubt, None] = field(default_factory=dict)
     void: bool = False
+    not_known: bool = False
 
     @property
     def has_stimulus(self) -> bool:
@@ -283,6 +287,7 @@ class RepBuilder:
             self.distraction, self.distance, self.distance_unit, self.cue, self.cue_by, self.cues,
             self.cue_at, self.no_button, self.shared, self.outcome, self.outcome_at,
             self.outcome_word, self.failed_first, self.presses_before, self.turned_at, self.void,
+            self.not_known,
             tuple([(one.at_s, one.mode, one.level, one.ended_s) for one in self.presses]),
             tuple(self.signs), tuple(self.rewards), tuple(self.entries), tuple(self.doubts),
         )  # fmt: skip
@@ -405,7 +410,10 @@ class RepBuilder:
         transmitter cannot give is to be checked. `has_collar`: whether the dog is one with a
         collar."""
         unit = dog.transmitter
-        doubts = dict(self.doubts)
+        doubts, outcome = dict(self.doubts), self.outcome
+        if self.not_known and outcome in (None, "unknown") and self.drill != FIND_LEVEL:
+            outcome = "unknown"
+            doubts = {why: None for why in doubts if why not in _OF_OUTCOME}
         if any(
             press.level is not None and not unit.lowest <= press.level <= unit.highest
             for press in self.presses
@@ -435,7 +443,7 @@ class RepBuilder:
             levels=levels,
             peak_level=max((mark.level for mark in levels), default=None),
             end_level=levels[-1].level if levels else None,
-            outcome=self.outcome,
+            outcome=outcome,
             signs=tuple(mark.sign for mark in self.signs),
             sign_marks=tuple(self.signs),
             stress=stress or len(weak) >= WEAK_SIGNS_FOR_STRESS,

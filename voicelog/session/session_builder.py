@@ -224,9 +224,11 @@ class SessionBuilder:
         distance = self._held.get("distance")
         own = f"{entry.id}."
         opened_here = len(list(takewhile(lambda rep: rep.id.startswith(own), reversed(self.reps))))
+        name = f"{entry.id}.{opened_here + 1}"
         rep = RepBuilder(
             number=len(self.reps) + 1,
-            id=f"{entry.id}.{opened_here + 1}",
+            id=name,
+            not_known=name in entry.not_known,
             start_s=entry.start_s,
             end_s=entry.end_s,
             collar_on=self.collar_on,

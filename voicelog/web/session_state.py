@@ -148,6 +148,7 @@ def _row(row: EntryRow, around: str, reps: tuple[str, ...]) -> Data:
         guessed=row.guessed,
         talk=row.word == NOT_UNDERSTOOD and bool(entry.phrases),
         unplaced=unplaced,
+        corrects=row.corrects,
         moved_to=entry.dog,
         by=entry.who if entry.by == "person" else None,
         edits=row.edits,

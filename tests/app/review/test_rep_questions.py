@@ -40,7 +40,7 @@ def test_an_outcome_that_was_not_said_is_answered_after_the_session_and_undone(
 ) -> None:
     evening = desk(service, log, *HALF)
     assert [(one.rep, one.why, one.asks) for one in evening.asked] == [
-        (1, "how it ended was not said", "came, ignored, line help?")
+        (1, "how it ended was not said", "came, ignored, line help, not known?")
     ]
     done = evening.answer("line help")
     (rep,) = evening.reps()
@@ -52,6 +52,51 @@ def test_an_outcome_that_was_not_said_is_answered_after_the_session_and_undone(
     assert [one.why for one in evening.asked] == ["how it ended was not said"]
     evening.redo()
     assert evening.reps()[0].outcome == "helped"
+
+
+@pytest.mark.parametrize("answer", ["not known", "Not known.", "unknown"])
+def test_who_does_not_know_how_a_rep_ended_need_not_invent_it(
+    service: ReviewService, log: Log, answer: str
+) -> None:
+    evening = desk(service, log, "start session bracken", "here", "level three", "ear flick",
+                   "start session wren", "here no button came")  # fmt: skip
+    (before,) = evening.reps()
+    done = evening.answer(answer)
+    (rep,) = evening.reps()
+    assert (before.outcome, rep.outcome, rep.doubtful) == (None, "unknown", False)
+    assert (rep.peak_level, rep.signs) == (3, ("ear flick",))  # what is known stays
+    assert not evening.asked
+    assert not [line for line in done.changed if "came" in line and "Counts" not in line]
+    assert known(evening.view().ledger.undo).told == "'not known' for how 'here' ended"
+    evening.undo()
+    assert [one.why for one in evening.asked] == ["how it ended was not said"]
+    evening.redo()
+    assert not evening.asked
+    evening.do("add", words="came", at_s=evening.reps()[0].end_s + 0.1)
+    assert [one.outcome for one in evening.reps()] == ["complied"]  # somebody knows after all
+
+
+def test_a_rep_that_was_left_open_is_answered_as_not_known(
+    service: ReviewService, log: Log
+) -> None:
+    evening = desk(service, log, "start session bracken", "here", "level three", "memo",
+                   "end memo", "here", "came", "end session")  # fmt: skip
+    asked = [one.rep for one in evening.asked]
+    evening.answer("not known")
+    assert asked == [1]
+    assert not evening.asked
+    assert [(rep.outcome, rep.doubts) for rep in evening.reps()] == [
+        ("unknown", ()),
+        ("complied", ()),
+    ]
+
+
+def test_only_how_a_rep_ended_may_be_not_known(service: ReviewService, log: Log) -> None:
+    evening = desk(service, log, "start session bracken", "here came ignored", "end session")
+    (asked,) = evening.asked
+    assert "not known" not in asked.answers
+    with pytest.raises(NotANoteError):
+        evening.answer("not known")
 
 
 def test_the_answer_stands_in_the_rep_and_not_at_the_end_of_the_session(

@@ -100,7 +100,9 @@ def test_a_misheard_level_is_corrected_and_rep_finding_and_counts_follow(evening
     assert evening.levels() == [9, 3]
     assert (evening.row(LEVEL).word, evening.row(LEVEL).entry.who) == ("sure", "Anna")
     assert done.changed[0] == "Rep 1: mark sure (was check), button cont. 9 (was cont. 19)."
-    assert "Now reads, caution: Started at level 9 in rep 1; the lowest level is 1." in done.changed
+    (read,) = [line for line in done.changed if "otherwise" in line]
+    assert read.startswith("3 cautions now read otherwise: ")
+    assert " Started at level 9 in rep 1; the lowest level is 1." in read
     assert not [line for line in done.changed if "No longer found" in line]
     assert done.changed[-1] == (
         "Counts: 2 recalls: 1 answered at 3, 1 answered at 9; unaided at the first call "

@@ -15,7 +15,7 @@ from voicelog.app.review.errors import (
     NotFoundError,
     StrangeNameError,
 )
-from voicelog.app.review.rep_questions import answer_to
+from voicelog.app.review.rep_questions import answer_to, is_not_known
 from voicelog.app.review.session_view import SessionView, guessed
 from voicelog.app.typed_lines import TYPED
 from voicelog.grammar.typed_names import unknown_name
@@ -184,6 +184,9 @@ class EditCommand:
             )
         if asked.version != self.deed.version:
             raise EditConflictError(f"Rep {asked.rep}", "was corrected")
+        if is_not_known(asked, self.deed.words or ""):
+            rep = asked.question.id
+            return [self.action("amend", rep.rpartition(".")[0], rep)]
         words = self.note()
         told = [one for one in self.grammar.interpret(words) or () if isinstance(one, RepPhrase)]
         if len(told) < len(self.grammar.interpret(words) or ()):

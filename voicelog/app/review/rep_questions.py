@@ -21,7 +21,10 @@ from voicelog.model.phrases import EditPhrase, LevelPhrase, ModePhrase, RepPhras
 from voicelog.report.wording.rep_questions import QuestionRow, answers_words, question_words
 from voicelog.report.words import at_clock
 
-__all__ = ["AskedQuestion", "RepAnswer", "answer_to", "questions"]
+__all__ = ["NOT_KNOWN", "AskedQuestion", "RepAnswer", "answer_to", "is_not_known", "questions"]
+
+NOT_KNOWN = "not known"
+"""The answer of one who does not know how a rep ended, where that was not said: no note."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +32,7 @@ class AskedQuestion:
     """A question as a person is asked it.
 
     `version` tells whether the rep is still as it was seen; `answers` are the words on offer, each
-    a note that answers it; any other that tells of the rep does too.
+    a note that answers it, or `NOT_KNOWN`; any other note that tells of the rep does too.
     """
 
     question: RepQuestion
@@ -143,7 +146,15 @@ def _offered(
             words[grammar.speak(phrases)] = None
         except GrammarError:
             continue  # another language's grammar may have no word for it: then it is typed
+    if question.why == "no outcome":
+        words[NOT_KNOWN] = None
     return tuple(filter(None, words))
+
+
+def is_not_known(asked: AskedQuestion, words: str) -> bool:
+    """Whether `words` say that what is `asked` is not known, where that can be an answer."""
+    said = " ".join(words.casefold().strip(" .?!").split())
+    return NOT_KNOWN in asked.answers and said in (NOT_KNOWN, "unknown")
 
 
 def _levels(session: Session, rep: Rep, grammar: Grammar) -> tuple[str, ...]:

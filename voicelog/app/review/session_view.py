@@ -34,6 +34,7 @@ from voicelog.model import (
     RecordingOutput,
     Session,
 )
+from voicelog.model.phrases import EditPhrase
 from voicelog.model.review import CheckCause
 from voicelog.recognition.recognizer_names import pass_of
 from voicelog.report.state_words import NOT_UNDERSTOOD, StateWord, entry_word
@@ -73,6 +74,8 @@ class EntryRow:
     """How many things people did to it."""
     guessed: bool
     """Whether its reading is not what was typed, but what lies near."""
+    corrects: int | None = None
+    """The number of the rep that it corrects, or answers a question about."""
     as_typed: bool = False
     """Whether it was typed, not understood, and nobody has read it."""
 
@@ -292,6 +295,7 @@ def _rows(
     grammar = grammar_of(kept)
     heard = heard_in(events)
     check_of = {item.entry: item for item in found}
+    number_of = {rep.id: rep.number for rep in session.reps} if session else {}
     reps: dict[str, list[int]] = {}
     for rep in session.reps if session else ():
         for entry in rep.entries:
@@ -318,6 +322,7 @@ def _rows(
         same = was is not None and (was.entry is entry or was.entry == entry)
         placed, in_reps, offered = lines[name].placed, in_rep.get(name, ()), on_offer(entry)
         check, edited, is_guess = check_of.get(name), edits.get(name, 0), name in guesses
+        corrected = number_of.get(entry.target or "") if _is_correction(entry) else None
         if (
             was is not None
             and same
@@ -326,6 +331,7 @@ def _rows(
             and was.offers == offered
             and (was.check is check or was.check == check)
             and was.edits == edited
+            and was.corrects == corrected
             and was.guessed == is_guess
         ):
             return was
@@ -339,7 +345,12 @@ def _rows(
             version=was.version if was is not None and same else version(entry),
             edits=edited,
             guessed=is_guess,
+            corrects=corrected,
             as_typed=typed and entry.status == "rejected" and entry.by == "listener",
         )
 
     return tuple(map(row, entries))
+
+
+def _is_correction(entry: Entry) -> bool:
+    return any(isinstance(one, EditPhrase) and one.do == "correct" for one in entry.phrases)
