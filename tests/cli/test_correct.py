@@ -131,6 +131,46 @@ def test_what_cannot_be_done_is_said_and_nothing_is_changed(
     assert voicelog("correct", "--all").out == before
 
 
+def test_the_id_printed_before_a_correction_of_the_first_note_still_works(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    path = typed_file(tmp_path, "yelled at, here", "here level three came", "here no button came")
+    voicelog("dogs", "put", "Bracken", "--cue", "here")
+    voicelog("add", "--typed", path, "--dog", "Bracken", "--at", "2026-04-18T09:30")
+
+    def shown(*args: str) -> str:
+        result = voicelog("correct", *args)
+        assert result.code == 0, result.err
+        return result.out
+
+    first = shown().split("session ")[1].split()[0]
+    shown("--session", first, "--entry", "1", "--words", "drill recall")
+    second = shown("--all").split("session ")[1].split()[0]
+    assert second != first
+    assert shown("--session", first, "--all") == shown("--session", second, "--all")
+    shown("--session", first, "--entry", "1", "--void")
+    third = shown("--all").split("session ")[1].split()[0]
+    assert third != second
+    assert shown("--session", second, "--all") == shown("--session", third, "--all")
+    shown("--session", second, "--undo")
+    assert f"session {second}" in shown("--session", first)
+    shown("--session", second, "--entry", "1", "--void")
+    told = voicelog("delete", "session", "Bracken", "--day", "2026-04-18", "--id", second, "--yes")
+    assert (told.code, third in told.err) == (1, True)
+
+
+def test_the_id_of_a_session_that_is_gone_is_never_that_of_another(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    path = typed_file(tmp_path, "start session bracken", "start session wren", "here l3 c")
+    voicelog("dogs", "put", "Bracken")
+    voicelog("dogs", "put", "Wren", "--cue", "here")
+    voicelog("add", "--typed", path, "--at", "2026-04-18T09:30")
+    gone = voicelog("correct", "Bracken").out.split("session ")[1].split()[0]
+    assert voicelog("correct", "--session", gone, "--entry", "1", "--void").code == 0
+    assert voicelog("correct", "--session", gone).code == 1
+
+
 def test_of_several_sessions_one_has_to_be_named(
     voicelog: Voicelog, tmp_path: Path, key: str
 ) -> None:

@@ -15,6 +15,7 @@ from voicelog.app.matters import dog_matters
 from voicelog.app.open_log import SETTINGS_NAME, settings_in_force
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.app.session_choice import parts_of_sessions, sessions_in, sessions_of_dog
+from voicelog.app.session_ids import session_id_now
 from voicelog.model import Dog, MatterEvent, VoicelogError
 from voicelog.model.names import name_key
 from voicelog.report.words import date_words
@@ -91,6 +92,11 @@ def find_sessions(
     rows = sessions_of_dog(catalog, dog, day)
     if session is not None:
         rows = [row for row in rows if row.key == session]
+        if not rows and (now := session_id_now(catalog, session)) is not None:
+            raise VoicelogError(
+                f"That session begins with another note since a change, so nothing was deleted; "
+                f"look at it with 'voicelog correct --session {now}', then give its id, {now}."
+            )
     if not rows:
         raise VoicelogError(
             f"There is no session of '{dog}'{f' on {date_words(day)}' if day else ''}"

@@ -34,6 +34,7 @@ __all__ = [
     "read",
     "read_by_people",
     "recording_of",
+    "recording_with",
     "stamped_of",
     "variant",
 ]
@@ -296,6 +297,12 @@ def about(event: Event) -> str | None:
             return event.target
         case Utterance() | FieldEvent():
             return None
+
+
+def recording_with(connection: Connection, event: str) -> str | None:
+    """The recording that holds the event of that id, or None."""
+    found: str | None = connection.scalar(select(events.c.recording).where(events.c.id == event))
+    return found
 
 
 def recording_of(connection: Connection, event: Event) -> str:

@@ -398,6 +398,11 @@ class Log:
         with self._read() as connection:
             return cache.matters(connection, dogs)
 
+    def recording_with(self, event: str) -> str | None:
+        """The recording that holds the event of that id, or None."""
+        with self._read() as connection:
+            return event_log.recording_with(connection, event)
+
     # --- the cache of what is derived ----------------------------------------------
 
     def derived_get(self, recording: str) -> tuple[CacheRow, ...]:

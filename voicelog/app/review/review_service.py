@@ -22,6 +22,7 @@ from voicelog.app.review.errors import AboveTopOfCollarError, EditConflictError,
 from voicelog.app.review.review_queue import offers
 from voicelog.app.review.session_view import SessionView, SessionViews, guessed, heard_in
 from voicelog.app.session_catalog import SessionCatalog
+from voicelog.app.session_ids import session_id_now
 from voicelog.app.typed_lines import TYPED
 from voicelog.grammar.completion import completions
 from voicelog.grammar.faithful_offer import keeps_turns
@@ -147,6 +148,10 @@ class ReviewService:
     def _head(self, key: str) -> CacheRow:
         head = self.log.derived_row(key)
         if head is None:
+            with self._before_others():
+                now = session_id_now(self.session_catalog, key)
+            head = None if now is None else self.log.derived_row(now)
+        if head is None:
             raise NotFoundError(
                 "There is no such session in the log, or none any more since a change; choose "
                 "another."
@@ -175,6 +180,7 @@ class ReviewService:
             dogs = self._dogs_of(before)
             if self.session_catalog.refresh(dogs):
                 before = self.view(key)
+            key = before.head.key
             command = EditCommand(before, deed, who, self._now())
             events = command.events()
             if deed.words and deed.do in ("read", "add") and not deed.above_top:
