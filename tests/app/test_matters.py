@@ -121,7 +121,7 @@ def test_a_closing_says_that_only_a_note_clears_the_skin_and_so_do_the_papers(
 ) -> None:
     kept(catalog, *RED)
     done = close_matters(catalog, [one.id for one in listed(catalog)], ANNA)
-    look = 'Look at the skin before the collar goes on and say "skin clear"; until that note'
+    look = 'Look at the skin before the collar goes on and note "skin clear", said or typed; until'
     assert look in after_closing_words(done)
     for lines, day in ((CALM, 2), ((START, "here no button came", "?skin clear | skin red"), 3)):
         kept(catalog, *lines, day=day)

@@ -63,7 +63,7 @@ def test_who_closes_a_skin_matter_is_told_that_a_note_clears_the_skin(
     (name,) = re.findall(r"\b[0-9a-f]{8}\b", voicelog("matters", "list", "--plain").out)[:1]
     why = ("--as", "Anna", "--reason", "vet saw it", "--consulted", "Dr Fern")
     done = voicelog("matters", "close", name, *why).out
-    look = 'Look at the skin before the collar goes on and say "skin clear"'
+    look = 'Look at the skin before the collar goes on and note "skin clear"'
     assert f"A closed matter does not clear the skin. {look}" in done
     out = " ".join(voicelog("plan", "Bracken", "--on", "2025-05-10").out.split())
     assert f"The skin was red on 4 May 2025; no note since says it is clear. {look}" in out

@@ -125,6 +125,23 @@ def test_the_menu_leads_to_the_plan_of_each_dog(page: TestClient, log: Log) -> N
         assert page.get(f"/dogs/{dog.name}/plan").status_code == 200
 
 
+def test_the_menu_leads_to_the_progress_of_each_dog_that_was_worked(
+    page: TestClient, service: ReviewService, log: Log
+) -> None:
+    assert "Add a recording or notes" in page.get("/progress").text
+    keep(log, ("start session bracken", "here came"))
+    service.refresh_stale()
+    reply = page.get("/progress", follow_redirects=False)
+    assert (reply.status_code, reply.headers["location"]) == (303, "/dogs/Bracken/progress")
+    keep(log, ("start session wren", "here no button came"), "other")
+    service.refresh_stale()
+    shown = page.get("/progress").text
+    assert '<a href="/progress" class="rest" aria-current="page">Progress</a>' in shown
+    for dog in ("Bracken", "Wren"):
+        assert f'href="/dogs/{dog}/progress"' in shown
+        assert page.get(f"/dogs/{dog}/progress").status_code == 200
+
+
 def test_the_menu_leads_to_the_only_dogs_plan(page: TestClient, log: Log) -> None:
     log.remove_dog("Wren")
     reply = page.get("/plan", follow_redirects=False)
@@ -244,13 +261,16 @@ def test_the_page_never_takes_the_accounts_name_for_a_persons(
     made.state.clips.close()
 
 
+_PAPERS = ("/progress", "/plan", "/kennel", "/matters", "/learn")
+
+
 def test_what_is_reached_by_way_of_more_marks_more_as_the_place(page: TestClient) -> None:
     """The phone's bar shows no other word for it."""
     marked = re.compile(r'<a href="([^"]+)"[^>]* aria-current="(page|true)"')
     listed = re.findall(r'<li><a href="([^"]+)"', page.get("/more").text)
     assert {"/plan", "/settings", "/delete"} < set(listed)
     for at in listed:
-        own = [(at, "page")] if at in ("/plan", "/kennel", "/matters", "/learn") else []
+        own = [(at, "page")] if at in _PAPERS else []
         found = marked.findall(page.get(at).text)
         assert found == [*own, ("/more", "true")], at
     assert marked.findall(page.get("/more").text) == [("/more", "page")]

@@ -43,7 +43,9 @@ HELD = ("drill recall", "distraction low scent", "line clipped", "location woods
 SESSIONS |= {"held": ("start session bracken", *HELD, *("here no button came",) * 12, *HELD)}
 WITH_SOUND = ("levels", "strip", "yelped", "talk")
 SESSIONS |= {"strip": LEVELS, "queue": QUEUE[0], "yelped": YELPED}
-SESSIONS |= {"above": LEVELS}
+SESSIONS |= {"above": LEVELS, "heard above": ("start session bracken", "?here level thirty came")}
+SESSIONS |= {"again": LEVELS}
+SESSIONS |= {"guessed": ("start session wren", "here no button came", "x whined retrieve")}
 READY = (
     "!document.documentElement.hasAttribute('data-busy') "
     "&& document.activeElement.closest('.row.now')"
@@ -257,7 +259,7 @@ def test_a_level_is_corrected_voided_undone_and_a_reload_loses_nothing(reader: R
     reader.changing("Enter")
     assert "cont. 9" in reader.rep(1)
     assert "Rep 1: mark sure (was check), button cont. 9 (was cont. 19)." in reader.said
-    assert "caution: Started at level 9 in rep 1" in reader.said
+    assert "Started at level 9 in rep 1" in reader.said
     assert "Started at level 9 in rep 1" in page.locator("[data-part=findings]").inner_text()
     assert "1 answered at 9" in page.locator(".counts").inner_text()
     shown = [page.locator(part).first.inner_text() for part in ("table.reps", ".notices")]
@@ -560,6 +562,52 @@ def test_a_level_above_the_top_of_the_collar_is_not_kept_by_enter_alone(
     reader.changing("Enter")
     assert "cont. 30" in reader.rep(1)
     reader.refused()
+
+
+def test_a_level_above_the_top_that_was_heard_is_not_confirmed_by_enter_but_chosen(
+    reader: Reader,
+) -> None:
+    page = reader.open("heard above").go_to("here level thirty came").page
+    with page.expect_response(lambda reply: reply.request.method == "POST") as answer:
+        reader.press("Enter")
+    assert answer.value.status == 422
+    until(page, "document.querySelector('.row.now .hint')?.innerText.includes('with Down')")
+    assert "Level 30 is above the top of Bracken's collar, 20" in reader.said
+    assert page.locator(".row.check").count() == 1
+    reader.press("ArrowDown")
+    reader.changing("Enter")
+    assert page.locator(".row.check").count() == 0
+    reader.refused()
+
+
+def test_retype_begins_with_what_the_entry_says_and_what_is_on_offer_for_it(
+    reader: Reader,
+) -> None:
+    page = reader.open("again").go_to("level nineteen").page
+    reader.press("/")
+    assert page.locator(".slot input").input_value() == "level nineteen"
+    page.wait_for_selector(".slot .choices li")
+    assert "level nine" in page.locator(".slot .choices li").all_inner_texts()
+    assert page.locator(".slot .hint").inner_text() == ""
+    page.keyboard.press("End")
+    page.keyboard.type(" ear flick")
+    until(
+        page,
+        "document.querySelector('.choices [aria-selected=true]')?.innerText"
+        " === 'level nineteen ear flick'",
+    )
+    reader.changing("Enter")
+    assert "cont. 19" in reader.rep(1)
+
+
+def test_a_guess_at_talk_is_not_written_for_who_retypes_it(reader: Reader) -> None:
+    page = reader.open("guessed").page
+    for _ in range(4):
+        if reader.now != "whined retrieve":
+            reader.press("ArrowDown")
+    assert reader.now == "whined retrieve"
+    reader.press("/")
+    assert page.locator(".slot input").input_value() == ""
 
 
 def test_enter_takes_only_what_was_shown_for_the_words_typed(reader: Reader) -> None:

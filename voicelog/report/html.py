@@ -264,6 +264,6 @@ def _to_check(summary: Summary) -> str:
             for flag, note in notes
         )
         head = _head(("Mark", "At", "Words"))
-        table = _table("To listen to again, and what was flagged", head, rows)
+        table = _table("To check, and what was flagged", head, rows)
         parts.append(f'<div class="scroll" tabindex="0">{table}</div>')
     return "".join(parts)

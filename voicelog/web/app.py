@@ -151,6 +151,7 @@ def make_app(
             route("/dogs/{name:path}/before", site.before),
             route("/dogs/{name:path}", site.dog),  # a name may have a slash in it
             route("/new-dog", site.dog),
+            route("/progress", site.progress_of),
             route("/plan", site.plans),
             route("/kennel", site.kennel),
             route("/matters", site.matters),
@@ -268,6 +269,12 @@ class _Handlers:
         if len(dogs) == 1:
             return RedirectResponse(f"/dogs/{path_step(dogs[0].name)}/plan", status_code=303)
         return self.page(request, "plans.html", dogs=dogs)
+
+    def progress_of(self, request: Request) -> Response:
+        dogs = [dog for dog in self.service.session_catalog.dogs() if dog]
+        if len(dogs) == 1:
+            return RedirectResponse(f"/dogs/{path_step(dogs[0])}/progress", status_code=303)
+        return self.page(request, "progress_of.html", dogs=dogs)
 
     def before(self, request: Request) -> Response:
         name = request.path_params["name"]
@@ -477,6 +484,7 @@ class _Handlers:
                 ("Add", "/add"),
                 ("Live", "/live"),
                 ("Dogs", "/dogs"),
+                ("Progress", "/progress"),
                 ("Plan", "/plan"),
                 ("Kennel", "/kennel"),
                 ("Open matters", "/matters"),

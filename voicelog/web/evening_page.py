@@ -90,7 +90,7 @@ def _data(card: QueueCard, heard: Heard) -> dict[str, Any]:
         return found | {
             "kind": "entry", "id": entry.id, "version": card.row.version, "offers": offers,
             "said": clean(card.row.said) or "no words", "why": why, "around": clean(card.around),
-            "confirm": confirm,
+            "confirm": confirm, "wordless": not card.row.said,
         }  # fmt: skip
     asked = card.question
     assert asked is not None  # a card is of one or the other

@@ -167,6 +167,8 @@ def _row(row: EntryRow, around: str, reps: tuple[str, ...]) -> Data:
     }
     if row.check is not None or row.is_unread:
         found |= {"why": row.why, "offers": row.offers[:9], "weighs": row.rank <= MOST_WEIGHT}
+    if not row.said:
+        found["wordless"] = True
     if row.guessed:
         found["guessed"] = True
     if unplaced:

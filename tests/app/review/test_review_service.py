@@ -271,6 +271,19 @@ def test_a_step_of_another_program_in_between_is_not_lost(evening: Evening) -> N
     assert evening.levels() == [9, 3]
 
 
+def test_a_level_above_the_top_is_confirmed_only_where_it_is_chosen(
+    service: ReviewService, log: Log
+) -> None:
+    evening = Evening(service, keep(log, ("start session bracken", "?here level thirty came")))
+    row = evening.row(1)
+    with pytest.raises(AboveTopOfCollarError, match="nothing was kept"):
+        evening.do("confirm", entry=row.entry.id, version=row.version)
+    assert evening.row(1).word == "check"
+    evening.do("read", entry=row.entry.id, version=row.version, words="here level thirty came",
+               above_top=True)  # fmt: skip
+    assert evening.row(1).word == "sure"
+
+
 @pytest.mark.parametrize(
     ("deed", "error", "words"),
     [

@@ -183,8 +183,7 @@ class ReviewService:
             key = before.head.key
             command = EditCommand(before, deed, who, self._now())
             events = command.events()
-            if deed.words and deed.do in ("read", "add") and not deed.above_top:
-                self._refuse_above_top(before, deed.words)
+            self._refuse_above_top(before, deed)
             try:
                 commit_change(self.log, before.kept.id, events, seen=before.seq)
             except ConcurrentChangeError as error:
@@ -208,7 +207,14 @@ class ReviewService:
             counts=change_counts(was, now, left, elsewhere),
         )
 
-    def _refuse_above_top(self, view: SessionView, words: str) -> None:
+    def _refuse_above_top(self, view: SessionView, deed: EditRequest) -> None:
+        """What is typed, and what is confirmed as it stands, has to be chosen where it names a
+        level above the top."""
+        words = deed.words or ""
+        if deed.do == "confirm" and deed.entry in view.entries:
+            words = view.entries[deed.entry].entry.reading
+        if deed.do not in ("confirm", "read", "add") or not words or deed.above_top:
+            return
         found = above_top(view, self.log.roster(), words)
         if found is not None:
             raise AboveTopOfCollarError(words, *found)

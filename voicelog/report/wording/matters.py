@@ -45,8 +45,8 @@ CLOSED_BY = "a person closes it, with a reason"
 EACH_CLOSED_BY = "a person closes each, with a reason"
 """What several wait for."""
 SKIN_FIRST = (
-    'Look at the skin before the collar goes on and say "skin clear"; until that note the collar '
-    "stays off."
+    'Look at the skin before the collar goes on and note "skin clear", said or typed; until that '
+    "note the collar stays off."
 )
 """What is to be done about skin that was red or sore."""
 NO_MATTERS = "Nothing is open."

@@ -152,7 +152,7 @@ def reason_words(one: Reason) -> str:
             )
             return f"Weak signs so far: {common}. Two in one rep: stop there."
         case "no sign":
-            return "No sign is on record: say what you see first."
+            return "No sign is on record: note what you see first."
         case "stress":
             return f"Stress on {day}: {names}."
         case "stuck":

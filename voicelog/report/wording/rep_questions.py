@@ -31,7 +31,7 @@ _WHY: Mapping[QuestionReason, str] = {
 NO_QUESTIONS = "No rep of these sessions has a question; --all asks about every session."
 _NO_DAY = "day not known"
 _HOW = "Answer with --rep N --answer WORDS, or on the page: 'voicelog review'."
-_NEXT: Mapping[QuestionReason, str] = {"level": "Say which level it was."}
+_NEXT: Mapping[QuestionReason, str] = {"level": "Which level was it?"}
 
 
 class QuestionRow(NamedTuple):
@@ -76,7 +76,7 @@ def question_words(why: QuestionReason) -> str:
 def answers_words(why: QuestionReason, answers: Sequence[str]) -> str:
     """The answers on offer as one question, in words: "came, ignored, line help?\""""
     offered = ", ".join(map(clean, answers))
-    return f"{offered}?" if offered else _NEXT.get(why, "Say what it was.")
+    return f"{offered}?" if offered else _NEXT.get(why, "What was it?")
 
 
 def spoken_rep_question(asked: Sequence[RepQuestion]) -> str:

@@ -37,7 +37,7 @@ def fit_missing(view: RuleContext) -> Iterator[RuleMatch]:
                     mark.entry,
                     (mark,),
                     f"Level {press.level} was used{view.where(mark)} before a fit check.",
-                    "Check the fit each time the collar goes on, and say so: fit check two "
+                    "Check the fit each time the collar goes on, and note it: fit check two "
                     "fingers.",
                 )
             now.used = True
@@ -66,7 +66,8 @@ def contact_poor(view: RuleContext) -> Iterator[RuleMatch]:
                     cause.entry,
                     (cause, mark),
                     f"Level {press.level} was used{view.where(mark)} after no contact was said.",
-                    "After no contact, fit the collar again and say contact solid before going on.",
+                    "After no contact, fit the collar again and note contact solid before going "
+                    "on.",
                 )
         elif mark.kind == "equipment":
             if mark.name == "contact" and mark.value == "none":
@@ -100,7 +101,7 @@ def fit_wrong(view: RuleContext) -> Iterator[RuleMatch]:
         view,
         view.kept(_WrongFit),
         fault,
-        "Collar off, fit it again to two fingers, and say the fit check before going on.",
+        "Collar off, fit it again to two fingers, and note the fit check before going on.",
     )
 
 
@@ -116,7 +117,7 @@ def collar_failed(view: RuleContext) -> Iterator[RuleMatch]:
         view,
         view.kept(_FailedTest),
         lambda mark: "after its test had failed" if _is(mark, "test", "failed") else None,
-        "Do not work with a collar that failed its test: mend it, test it, and say test good.",
+        "Do not work with a collar that failed its test: mend it, test it, and note test good.",
     )
 
 

@@ -48,7 +48,7 @@ def no_reaction_rising(view: RuleContext) -> Iterator[RuleMatch]:
     One finding for each of the two, however long it goes on.
     """
     most = view.thresholds.quiet_rises
-    advice = "Check contact and fit, and say what you found, before any change of level."
+    advice = "Check contact and fit, and note what you found, before any change of level."
     rise = view.kept(_QuietRise)
     for mark, press, _ in view.timeline:
         last = rise.last

@@ -135,7 +135,7 @@ def same_site(view: RuleContext) -> Iterator[RuleMatch]:
                 f"The collar was used{view.where(mark)}, and since the session before nobody said "
                 "that it was turned.",
                 "Turn the collar between sessions, also where it came off and was fitted again, "
-                "and say so: collar turned. No site is to be under the points all day.",
+                "and note it: collar turned. No site is to be under the points all day.",
             )
 
 

@@ -2,7 +2,7 @@
 // who has seen it, and one that a stop may hang on by who has heard it once.
 
 import { ask, busy, hush, make, tell } from "./talk.js";
-import { completer } from "./offers.js";
+import { ABOVE_TOP, completer } from "./offers.js";
 import { onKey } from "./once.js";
 import { isPlaying, play, playhead, stop } from "./sound.js";
 import { drawSound, inks, loudness, pencil } from "./strip.js";
@@ -192,7 +192,12 @@ function take(key, answer) {
 function confirm(one) {
   if (one.kind === "rep") tell(["Say how it was: by its number, or typed with /."]);
   else if (!one.confirm) tell(["What was typed is no note: take a reading by its number, or type it with /."]);
-  else act(one, { do: "confirm", entry: one.id, version: one.version });
+  else confirmIt(one);
+}
+
+async function confirmIt(one) {
+  const answer = await act(one, { do: "confirm", entry: one.id, version: one.version });
+  if (answer && !answer.ok && answer.error.code === ABOVE_TOP) type(one, answer.error);
 }
 
 function read(one, words, above_top = true) {
@@ -200,14 +205,15 @@ function read(one, words, above_top = true) {
   return act(one, { do: "read", entry: one.id, version: one.version, words, above_top });
 }
 
-function type(one) {
+function type(one, refusal = null) {
   const form = make("form");
   const input = make("input", { type: "text", maxlength: "400", autocomplete: "off", "aria-label":
-    "What was said", placeholder: "what was said" });
+    "What the note says", placeholder: "what the note says" });
   const choices = make("ul", { class: "choices" });
   form.append(input, make("button", {}, "Keep"), choices);
   card.querySelector(".slot").replaceChildren(form);
-  input.value = sessionStorage.getItem(draftName(one)) ?? "";
+  const draft = sessionStorage.getItem(draftName(one));
+  input.value = draft ?? (one.kind === "entry" && !one.wordless ? one.said : "");
   input.addEventListener("input", () => sessionStorage.setItem(draftName(one), input.value));
   const complete = completer(input, choices, `/api/session/${encodeURIComponent(one.key)}`, one.kind === "entry" ? one.id : null);
   form.addEventListener("submit", async (event) => {
@@ -217,7 +223,9 @@ function type(one) {
     if (answer && !answer.ok) complete.refused(answer.error);
   });
   input.focus();
-  complete.ask();
+  input.select();
+  if (refusal) complete.refused(refusal);
+  else complete.ask(draft === null);
 }
 
 async function undo() {
@@ -250,7 +258,7 @@ function back(one) {
 const acts = {
   play: (one) => (isPlaying() ? stop() : hear(one)),
   confirm,
-  type,
+  type: (one) => type(one),
   void: (one) => act(one, { do: "void", entry: one.id, version: one.version }),
   later: putOff,
   back,

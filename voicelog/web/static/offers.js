@@ -5,7 +5,7 @@
 
 import { make } from "./talk.js";
 
-const ABOVE_TOP = "above-top";
+export const ABOVE_TOP = "above-top";
 const NO_NOTE = "Not a note as typed. Choose one with Down, or type on.";
 const TO_KEEP = "To keep it all the same, choose it with Down; or type on.";
 
@@ -47,18 +47,19 @@ export function completer(input, list, address, entry) {
     draw();
   }
 
-  function request() {
+  // `asIs`: the field holds what stands, and what is on offer for that is asked for, not for the words.
+  function request(asIs = false) {
     const mine = ++latest;
-    const query = new URLSearchParams({ text: input.value, entry: entry ?? "" });
+    const query = new URLSearchParams({ text: asIs ? "" : input.value, entry: entry ?? "" });
     at = -1;
     draw();
     fetch(`${address}/readings?${query}`, { headers: { accept: "application/json" } })
       .then((reply) => reply.json())
-      .then((answer) => { if (mine === latest && answer.ok) offer(answer.readings, answer.marked); })
+      .then((answer) => { if (mine === latest && answer.ok) offer(answer.readings, answer.marked, asIs ? "" : NO_NOTE); })
       .catch(() => undefined);
   }
 
-  input.addEventListener("input", request);
+  input.addEventListener("input", () => request());
   input.addEventListener("keydown", (event) => {
     if (event.key === "ArrowDown" || event.key === "ArrowUp") {
       if (!offered.length) return;

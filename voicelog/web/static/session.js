@@ -1,7 +1,7 @@
 // A session: its rows are gone through, sound is played, and what a person decides is sent.
 
 import { ask, busy, make, tell } from "./talk.js";
-import { completer } from "./offers.js";
+import { ABOVE_TOP, completer } from "./offers.js";
 import { onKey } from "./once.js";
 import { drawRow } from "./row.js";
 import { isPlaying, play, stop } from "./sound.js";
@@ -197,8 +197,12 @@ function hear(row) {
 // A guess at talk is taken only by who has heard the talk, where there is any sound of it.
 const isOpen = (row) => row.confirm !== "take" || !part.dataset.sound || heard.has(row.id);
 
-function confirmOpen(row) {
-  if (isOpen(row)) return act({ do: "confirm", ...deedOn(row) });
+async function confirmOpen(row) {
+  if (isOpen(row)) {
+    const answer = await act({ do: "confirm", ...deedOn(row) });
+    if (answer && !answer.ok && answer.error.code === ABOVE_TOP) retype(row, answer.error);
+    return answer;
+  }
   tell(["This is a guess at what is probably talk: hear it once to its end, then take it or leave it."]);
   return isPlaying() ? null : hear(row);
 }
@@ -208,7 +212,7 @@ const tools = {
   confirm: confirmOpen,
   void: (row) => act({ do: "void", ...deedOn(row) }),
   restore: (row) => act({ do: "restore", ...deedOn(row) }),
-  retype,
+  retype: (row) => retype(row),
   move: pickDog,
   history: past,
 };
@@ -236,15 +240,16 @@ function inSight(name) {
 
 const read = (row, words, above_top = true) => act({ do: "read", ...deedOn(row), words, above_top });
 
-function retype(row) {
+function retype(row, refusal = null) {
   const form = make("form");
   const input = make("input", { type: "text", maxlength: "400", autocomplete: "off", "aria-label":
-    "What was said", placeholder: "what was said" });
+    "What the note says", placeholder: "what the note says" });
   const choices = make("ul", { class: "choices" });
   form.append(input, make("button", {}, "Keep"), choices);
   choose(row.id);
   slot(row.id).replaceChildren(form);
-  input.value = sessionStorage.getItem(draftName(row.id)) ?? "";
+  const draft = sessionStorage.getItem(draftName(row.id));
+  input.value = draft ?? asItStands(row);
   const complete = completer(input, choices, address(), row.id);
   input.addEventListener("input", () => sessionStorage.setItem(draftName(row.id), input.value));
   form.addEventListener("submit", async (event) => {
@@ -256,8 +261,13 @@ function retype(row) {
     else if (answer) complete.refused(answer.error);
   });
   input.focus();
-  complete.ask();
+  input.select();
+  if (refusal) complete.refused(refusal);
+  else complete.ask(draft === null);
 }
+
+// What an entry says, to go on from; not a guess at talk, which nobody is to keep by Enter.
+const asItStands = (row) => (row.wordless || row.confirm === "take" ? "" : row.said);
 
 function pickDog(row) {
   const form = make("form");
@@ -287,7 +297,7 @@ const keys = {
   Enter: confirmHeard,
   ArrowDown: () => step(1),
   ArrowUp: () => step(-1),
-  "/": retype,
+  "/": (row) => retype(row),
   Delete: (row) => (row.word === "void" ? null : tools.void(row)),
 };
 
