@@ -211,7 +211,7 @@ class ReviewService:
         """What is typed, and what is confirmed as it stands, has to be chosen where it names a
         level above the top."""
         words = deed.words or ""
-        if deed.do == "confirm" and deed.entry in view.entries:
+        if deed.do == "confirm" and deed.entry is not None and deed.entry in view.entries:
             words = view.entries[deed.entry].entry.reading
         if deed.do not in ("confirm", "read", "add") or not words or deed.above_top:
             return
