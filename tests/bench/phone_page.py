@@ -23,7 +23,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from tests.web.phone.phone_browser import PhonePage, open_phone, record, stop, until
+from tests.web.phone.phone_browser import PhonePage, open_phone, record, stop
+from tests.web.waiting import until
 from voicelog.audio.files import AudioReader
 from voicelog.audio.recorder import as_pcm
 from voicelog.grammar.data_folders import data_folder

@@ -5,12 +5,17 @@ from __future__ import annotations
 import time
 from typing import TYPE_CHECKING
 
+from tests.web.waiting import PATIENCE_S, until
+
 if TYPE_CHECKING:
     from playwright.sync_api import Page
 
 __all__ = ["EveningPlayer"]
 
-SEEN_S = 0.26
+_CLOCK = """{ const now = performance.now.bind(performance); let ahead = 0;
+  performance.now = () => now() + ahead;
+  window.later = (by) => { ahead += by; }; }"""
+_SEEN_MS = 260
 """A card that was shown for less was seen by nobody."""
 LEFT = "Number(document.getElementById('left').textContent.split(' ')[0])"
 CARD = "document.documentElement.dataset.card"
@@ -22,16 +27,11 @@ class EveningPlayer:
 
     def __init__(self, page: Page) -> None:
         self.page, self.presses = page, 0
-
-    def until(self, condition: str) -> None:
-        deadline = time.monotonic() + 20
-        while not self.page.evaluate(condition):
-            assert time.monotonic() < deadline, condition
-            time.sleep(0.03)
+        page.add_init_script(_CLOCK)
 
     def open(self, address: str, cards: int) -> None:
         """Open the queue, once so many cards are in it."""
-        deadline = time.monotonic() + 30
+        deadline = time.monotonic() + PATIENCE_S
         while True:
             self.page.goto(address)
             self.page.wait_for_selector("html[data-card]", state="attached")
@@ -45,12 +45,16 @@ class EveningPlayer:
             self.presses += 1
             self.page.keyboard.press(key)
 
+    def see(self) -> None:
+        """Look at the card as long as it takes to have seen it, by the page's clock."""
+        self.page.evaluate(f"later({_SEEN_MS})")
+
     def decide(self, *keys: str) -> None:
         """Press keys, the last of which decides, and wait for the next card."""
         before = self.page.evaluate(CARD)
-        time.sleep(SEEN_S)
+        self.see()
         self.press(*keys)
-        self.until(f"{CARD} !== {before!r} && {QUIET}")
+        until(self.page, f"{CARD} !== {before!r} && {QUIET}")
 
     @property
     def left(self) -> int:
@@ -65,7 +69,7 @@ class EveningPlayer:
             if words == "level seven":
                 self.press("/", "1", "2")
                 marked = "document.querySelector('.choices [aria-selected=true]')?.innerText"
-                self.until(f"{marked} === 'level twelve'")
+                until(self.page, f"{marked} === 'level twelve'")
                 self.decide("Enter")
             elif words != "level three":
                 self.decide(str(self.page.locator(".card .offers li").count()))

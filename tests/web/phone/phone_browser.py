@@ -14,16 +14,17 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
-from time import monotonic
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from tests.web.waiting import PATIENCE_S
+
 if TYPE_CHECKING:
     from playwright.sync_api import BrowserContext, Page
 
-__all__ = ["CHROMIUM", "PhonePage", "Produced", "open_phone", "record", "stop", "until"]
+__all__ = ["CHROMIUM", "PhonePage", "Produced", "open_phone", "record", "stop"]
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 _TAPPED = """
@@ -125,7 +126,7 @@ class PhonePage:
 
     def end(self) -> None:
         self.run.send_signal(signal.SIGINT)
-        self.run.communicate(timeout=20)
+        self.run.communicate(timeout=PATIENCE_S)
 
 
 @contextmanager
@@ -161,6 +162,7 @@ def open_phone(
             env={"HOME": str(home), "PATH": "/usr/bin:/bin"},
             permissions=["microphone"],
         )
+        context.set_default_timeout(1000 * PATIENCE_S)
         context.expose_binding("produced", produced.take)
         context.add_init_script(_TAPPED)
         yield context, context.pages[0], produced
@@ -181,12 +183,3 @@ def stop(page: Page) -> None:
     page.mouse.down()
     page.wait_for_selector("body[data-phase=ready]")
     page.mouse.up()
-
-
-def until(page: Page, condition: str, seconds: float = 30.0) -> None:
-    """Wait until a condition of the page's holds, asked from outside: its policy lets nothing be
-    evaluated within."""
-    end = monotonic() + seconds
-    while not page.evaluate(condition):
-        assert monotonic() < end, (condition, page.inner_text("body"))
-        page.wait_for_timeout(50)
