@@ -10,8 +10,10 @@ from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
+from sqlalchemy import create_engine
 
 from tests.empty_logs import remembering
+from tests.known_statements import put_together_once
 from voicelog.store import database
 
 if os.environ.pop("PYTHONDONTWRITEBYTECODE", ""):
@@ -49,10 +51,11 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 
 @pytest.fixture(scope="session", autouse=True)
-def quick_empty_logs() -> Iterator[None]:
-    """Make the schema of an empty log by its migrations once for all tests."""
+def quick_logs() -> Iterator[None]:
+    """Make the schema of an empty log by its migrations, and each statement, once for all tests."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(database, "_upgrade", remembering(database._upgrade))
+        patch.setattr(database, "create_engine", put_together_once(create_engine))
         yield
 
 

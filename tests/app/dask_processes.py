@@ -99,7 +99,7 @@ def workers(
             process.terminate()
         for process in started:
             try:
-                process.wait(15)
+                process.wait(60)
             except subprocess.TimeoutExpired:
                 process.kill()
                 process.wait()

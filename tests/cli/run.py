@@ -5,11 +5,13 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from voicelog.cli import main
+from voicelog.cli import app, main
 
 __all__ = ["Result", "Voicelog", "typed_file"]
 
@@ -34,11 +36,27 @@ def typed_file(folder: Path, *lines: str, name: str = "session.tsv") -> Path:
     return path
 
 
+_load = app.load_command
+
+
+@cache
+def _loaded(name: str) -> Any:
+    return _load(name)
+
+
+def _load_once(name: str) -> Any:
+    """A command as `load_command` gives it, put together once for all calls of the tests."""
+    command = _loaded(name)
+    app._listen_to_the_store()
+    return command
+
+
 def caller(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Voicelog:
     """A function that runs `voicelog ARGS...`."""
 
     def run(*args: object) -> Result:
         monkeypatch.setattr(sys, "argv", ["voicelog", *map(str, args)])
+        monkeypatch.setattr(app, "load_command", _load_once)
         code = 0
         try:
             main()

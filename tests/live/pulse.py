@@ -99,7 +99,7 @@ def pulse(folder: Path) -> Iterator[Pulse]:
     quiet = subprocess.DEVNULL
     with subprocess.Popen(command, env=environment, stdout=quiet, stderr=quiet) as server:
         try:
-            deadline = time.monotonic() + 20
+            deadline = time.monotonic() + 60
             while subprocess.run(
                 ["pactl", "info"], env=environment, capture_output=True
             ).returncode:

@@ -294,7 +294,7 @@ class Stage:
         """Until the step's sound was heard, and a look begun after that found nothing to do."""
 
         def wait(done: Callable[[], bool]) -> None:
-            assert self._looked.wait_for(lambda: self._over or done(), timeout=30.0)
+            assert self._looked.wait_for(lambda: self._over or done(), timeout=60.0)
 
         with self._looked:
             wait(heard)

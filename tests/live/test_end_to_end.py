@@ -7,11 +7,10 @@ from __future__ import annotations
 import signal
 import subprocess
 import sys
-import time
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
 import numpy as np
 import pytest
@@ -53,6 +52,14 @@ def kept(folder: Path) -> dict[str, Any]:
     return line.model_dump(mode="json", by_alias=True)
 
 
+def _lines_until(said: IO[str], words: str) -> Iterator[str]:
+    """The lines as they come, to one with these words."""
+    for line in said:
+        yield line
+        if words in line:
+            return
+
+
 def listened(server: Pulse, folder: Path, sound: Samples) -> tuple[str, Samples]:
     """What `listen` printed while a narration was played, and what sounded in the ear."""
     command = [*PROGRAM, "listen", "--plain", "--earpiece", "--listener", "quick"]
@@ -67,11 +74,7 @@ def listened(server: Pulse, folder: Path, sound: Samples) -> tuple[str, Samples]
         ) as listen,
     ):
         assert listen.stdout is not None
-        lines = []
-        for line in listen.stdout:
-            lines.append(line)
-            if line.startswith("Listening with"):
-                break
+        lines = list(_lines_until(listen.stdout, "Listening with"))
         playing = server.play(sound)
         second = subprocess.run(
             [*command, "--data-dir", str(folder)],
@@ -82,7 +85,7 @@ def listened(server: Pulse, folder: Path, sound: Samples) -> tuple[str, Samples]
         assert second.returncode == 1
         assert f"Found another 'voicelog listen' at work on {folder}" in second.stderr
         playing.wait()
-        time.sleep(2.0)  # what was said last is heard and answered
+        lines += _lines_until(listen.stdout, WORDS[-1])  # what was said last is heard and answered
         listen.send_signal(signal.SIGINT)
         lines += listen.stdout.readlines()
         assert listen.wait() == 0, lines

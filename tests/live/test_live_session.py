@@ -111,7 +111,7 @@ def test_a_microphone_pulled_out_is_said_and_the_session_goes_on_when_it_is_back
 def test_a_sound_server_that_hangs_holds_up_neither_the_words_nor_the_end(tmp_path: Path) -> None:
     stage = Stage(tmp_path, Script(LINES), seconds=18.0)
     let_go = threading.Event()
-    stage.hangs, stage.reached = True, lambda: let_go.wait(30.0)
+    stage.hangs, stage.reached = True, lambda: let_go.wait(300.0)
     stage.plugged = lambda step: step < 100
     assert stage.run()
     let_go.set()
@@ -131,7 +131,7 @@ def test_a_microphone_that_is_never_let_go_of_is_said_to_be_stuck_and_counted_wh
 ) -> None:
     stage = Stage(tmp_path, Script(LINES), seconds=30.0)
     let_go, shown = threading.Event(), list[str]()
-    stage.hangs, stage.closed = True, lambda: let_go.wait(30.0)
+    stage.hangs, stage.closed = True, lambda: let_go.wait(300.0)
     stage.plugged = lambda step: not 50 <= step < 240
 
     def frees() -> None:

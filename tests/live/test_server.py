@@ -49,7 +49,7 @@ def server(
         yield running
 
 
-def until(done: Callable[[], bool], seconds: float = 5.0) -> float:
+def until(done: Callable[[], bool], seconds: float = 60.0) -> float:
     """How long (s) it took."""
     start_s = time.monotonic()
     while not done():
@@ -111,8 +111,8 @@ def test_an_earphone_that_vanishes_while_it_sounds_is_silent_until_it_is_back(
         assert earphone.trouble is not None
         assert "ear is gone" in earphone.trouble
         earphone.play(tone[:RATE])
-        time.sleep(2.0)
-        assert sum(map(len, other)) > RATE
+        before = sum(map(len, other))
+        until(lambda: sum(map(len, other)) > before + 2 * RATE)
         assert not is_loud(other), "it came out beside the dog"
         server.plug("ear")
         again = tmp_path / "again.raw"
@@ -133,9 +133,9 @@ def test_a_microphone_that_vanishes_brings_nothing_and_is_not_another_one(server
         return Microphone(lambda rate: lambda sound, lost: blocks.put(sound), library=library)
 
     microphone = open_it()
-    assert blocks.get(timeout=5.0).shape[1] == 1
+    assert blocks.get(timeout=60.0).shape[1] == 1
     server.unplug("field")
-    time.sleep(0.3)
+    until(lambda: not microphone._stream._thread.is_alive())  # it has seen that its device is gone
     while not blocks.empty():
         blocks.get()
     time.sleep(1.0)
@@ -145,7 +145,7 @@ def test_a_microphone_that_vanishes_brings_nothing_and_is_not_another_one(server
         open_it()
     server.plug("field")
     microphone = open_it()
-    assert len(blocks.get(timeout=5.0))
+    assert len(blocks.get(timeout=60.0))
     microphone.close()
 
 
@@ -183,7 +183,7 @@ def test_a_session_says_within_three_seconds_what_the_server_lost(
         def shown(words: str) -> Callable[[], bool]:
             return lambda: any(words in line for line in list(lines))
 
-        until(shown("Listening with"), 60.0)
+        until(shown("Listening with"))
         time.sleep(1.0)
         server.unplug("ear")
         assert until(shown("The earphone is silent, and nothing sounds in its place")) < 3.0
@@ -192,7 +192,7 @@ def test_a_session_says_within_three_seconds_what_the_server_lost(
         server.plug("ear")
         until(shown("says: Earphone back"))
         server.plug("field")
-        until(shown("says: Microphone back"), 10.0)
+        until(shown("says: Microphone back"))
         listen.send_signal(signal.SIGINT)
         assert listen.wait(60) == 0, lines
         reading.join()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import tomllib
 from collections import Counter
 from importlib.util import find_spec
@@ -25,6 +26,15 @@ if find_spec("faster_whisper") is None or find_spec("soundfile") is None:
 
 from tests.recognition.small_whisper import LAYERS, WIDTH, small_whisper
 from training.own_model import OwnModelError, better, look, put
+
+
+@pytest.fixture(autouse=True)
+def much_memory(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As on a machine on which nothing else runs."""
+    asked = os.sysconf
+    monkeypatch.setattr(
+        os, "sysconf", lambda name: 1 << 30 if name == "SC_AVPHYS_PAGES" else asked(name)
+    )
 
 
 @pytest.fixture

@@ -17,7 +17,7 @@ from voicelog.app.listening import ListeningRequest, LiveProcess
 from voicelog.app.lock import lock_whole_log, needs_passphrase
 from voicelog.audio import locked_files
 from voicelog.store import Log, log_lock
-from voicelog.web import lock_door, security, server
+from voicelog.web import security, server
 
 WORDS = "four plain words here"
 HTML = {"accept": "text/html"}
@@ -28,7 +28,6 @@ def locked(log: Log, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
     """The folder of a locked log, as a program that has just begun finds it."""
     monkeypatch.setattr(locked_files, "SCRYPT_N", 1 << 4)
     monkeypatch.setattr(log_lock, "_from_keyring", lambda file: None)
-    monkeypatch.setattr(lock_door, "UNTIL_CLOSED_S", 0.25)
     monkeypatch.delenv(log_lock.PASSPHRASE, raising=False)
     keep(log, LEVELS, "levels", at=NOW)
     log.close()
@@ -47,8 +46,12 @@ class Page:
         self.folder, self._there = folder, threading.Event()
         self._thread = threading.Thread(target=self._serve, daemon=True)
         self._thread.start()
-        assert self._there.wait(20)
-        self.browser = httpx.Client(base_url=self.said[0].partition("/open/")[0], timeout=20)
+        assert self._there.wait(60)
+        self.browser = httpx.Client(
+            base_url=self.said[0].partition("/open/")[0],
+            timeout=60,
+            transport=httpx.HTTPTransport(retries=5),  # one server goes before the next is there
+        )
 
     def _serve(self) -> None:
         def opened(at: server.PageAddress) -> None:
@@ -81,7 +84,7 @@ class Page:
         return self.browser.post(path, json=fields, headers={"x-voicelog-token": found[1]})
 
     def closed(self) -> bool:
-        self._thread.join(timeout=10)
+        self._thread.join(timeout=60)
         self.browser.close()
         return not self._thread.is_alive()
 
@@ -143,7 +146,7 @@ def test_the_lock_is_changed_at_the_page(locked: Path) -> None:
         live = LiveProcess(locked, command)
         live.start(log, ListeningRequest())
         assert live._process._started is not None
-        assert live._process._started.wait(10) == 0
+        assert live._process._started.wait(60) == 0
 
     assert page.job("/api/lock/off", passphrase=WORDS).status_code == 400
     assert page.job("/api/lock/off", passphrase=new).json()["go"] == "/lock"

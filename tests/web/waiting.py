@@ -24,6 +24,6 @@ def until(page: Page, condition: str, seconds: float = PATIENCE_S) -> None:
 
 
 def drawn(page: Page) -> None:
-    """Wait until what was asked of the next frame is drawn, and what that frame asked of its next."""
+    """Wait until what was asked of the next frame is drawn, and what that asked of its next."""
     frame = "new Promise(then => requestAnimationFrame(() => requestAnimationFrame(then)))"
     page.evaluate(f"{frame}.then(() => null)")
