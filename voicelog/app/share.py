@@ -37,7 +37,11 @@ from voicelog.safety.settings_file import SettingsError, load_settings
 from voicelog.store import Log
 from voicelog.store.share.admission import introduce
 from voicelog.store.share.asides import ShareAside, asides
-from voicelog.store.share.differences import TrainerDifference, share_differences
+from voicelog.store.share.differences import (
+    TrainerDifference,
+    note_read_twice,
+    share_differences,
+)
 from voicelog.store.share.exchange import (
     DeviceState,
     Exchanged,
@@ -190,6 +194,7 @@ def share_now(
         settings = _take_settings(log, file, held)
     if kept.matters or done.renamed:
         done.sealed += publish(log, place, joined(log)[0], catalog.failures)
+    note_read_twice(log)
     told = share_differences(log, done.taken.recordings)
     return ShareResult(done, kept.matters, settings, told, tuple(changed))
 

@@ -4,10 +4,16 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
 from tests.store.share.kennel import Device, converge
 from voicelog.model import Action, Reading, Utterance
 from voicelog.report.share_words import difference_line, difference_lines
-from voicelog.store.share.differences import TrainerDifference, share_differences
+from voicelog.store.share.differences import (
+    TrainerDifference,
+    note_read_twice,
+    share_differences,
+)
 
 
 def two(folder: Path) -> tuple[Device, Device]:
@@ -19,6 +25,12 @@ def two(folder: Path) -> tuple[Device, Device]:
 
 def told(one: Device) -> list[str]:
     return [difference_line(found) for found in share_differences(one.log)]
+
+
+def note_if(noted: bool, *devices: Device) -> None:
+    """Let devices remember what they looked through, or not."""
+    for one in devices if noted else ():
+        note_read_twice(one.log)
 
 
 def first_note(one: Device) -> str:
@@ -61,15 +73,19 @@ def test_one_sound_added_for_two_dogs_is_told_to_both_until_the_dog_is_settled(
     assert told(anna) == told(joe) == []
 
 
+@pytest.mark.parametrize("noted", ["never", "before", "between", "after"])
 def test_one_note_read_otherwise_is_told_to_both_until_one_who_knew_reads_it(
-    tmp_path: Path,
+    tmp_path: Path, noted: str
 ) -> None:
     anna, joe = two(tmp_path)
     anna.add(1, 0, "Bramble")
     converge([anna, joe])
+    note_if(noted == "before", anna, joe)
     read(anna, "level two")
     read(joe, "level four")
+    note_if(noted == "between", anna, joe)
     converge([anna, joe])
+    note_if(noted == "after", anna, joe)
     assert told(anna) == told(joe)
     assert told(anna)[0].startswith('1.wav at 0:00: joe says "level four", anna said "level two"')
     read(anna, "level four")

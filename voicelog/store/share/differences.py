@@ -10,7 +10,7 @@ import json
 from collections.abc import Collection, Iterator
 from typing import Literal
 
-from sqlalchemy import ColumnElement, Connection, func, select
+from sqlalchemy import ColumnElement, Connection, FromClause, and_, exists, func, select
 
 from voicelog.model import Action, Event, FrozenModel, Reading, Utterance
 from voicelog.session.entries import undone_events
@@ -22,7 +22,11 @@ from voicelog.store.share.hearings import choose
 from voicelog.store.share.segments import SegmentHeader
 from voicelog.store.share.showing import heard_recording
 
-__all__ = ["TrainerDifference", "share_differences"]
+__all__ = ["TrainerDifference", "note_read_twice", "share_differences"]
+
+_READ_TWICE = "read_twice"
+"""Key of what `note_read_twice` remembers: the number of the newest event that was looked at, and
+the recordings, as JSON."""
 
 
 class TrainerDifference(FrozenModel):
@@ -43,7 +47,8 @@ def share_differences(
 ) -> tuple[TrainerDifference, ...]:
     """All that two people did otherwise and nobody who knew of both settled, recording by
     recording; with `among`, of those recordings alone. Only a recording that was heard more than
-    once is looked at as a whole."""
+    once is looked at as a whole, and only one in which a note was read more than once at all; of
+    these all are known but those of events since `note_read_twice`."""
     found: list[TrainerDifference] = []
     with log.reading() as connection:
         shared = (
@@ -53,8 +58,11 @@ def share_differences(
             .order_by(recordings.c.id)
         )
         knowledge = _Knowledge(connection)
+        _, read_twice = _looked_through(connection)
         for row in connection.execute(shared).all():
             if among is not None and row.id not in among:
+                continue
+            if row.hearings == 1 and row.id not in read_twice:
                 continue
             readings = _readings_of(connection, row.id)
             found += _read(connection, row.id, row.file_name, readings, knowledge)
@@ -62,6 +70,37 @@ def share_differences(
                 found += _added(connection, row.id, row.file_name, knowledge)
                 found += _contested(connection, row.id, row.file_name, readings)
     return tuple(found)
+
+
+def note_read_twice(log: Log) -> None:
+    """Remember in which recordings people read a note more than once, so that nobody has to go
+    through all events for it again."""
+    with log.reading() as connection:
+        known = tables.get(connection, _READ_TWICE)
+        newest, found = _looked_through(connection)
+    text = json.dumps([newest, sorted(found)])
+    if text != known:
+        with log.writing() as connection:
+            tables.put(connection, _READ_TWICE, text)
+
+
+def _looked_through(connection: Connection) -> tuple[int, set[str]]:
+    """The number of the newest event, and the recordings in which people read a note more than
+    once: those that are remembered, and those of the events since."""
+    before, known = json.loads(tables.get(connection, _READ_TWICE) or "[0, []]")
+    same = events.alias()
+    again = exists().where(
+        same.c.about == events.c.about, same.c.seq != events.c.seq, _by_a_person(same)
+    )
+    query = select(events.c.recording).where(
+        events.c.seq > before, events.c.about.is_not(None), _by_a_person(events), again
+    )
+    return event_log.newest(connection, None), {*known, *connection.scalars(query.distinct())}
+
+
+def _by_a_person(table: FromClause) -> ColumnElement[bool]:
+    """Whether an event is a reading of a person."""
+    return and_(table.c.body.contains('"event":"reading"'), table.c.body.contains('"by":"person"'))
 
 
 def _added(
