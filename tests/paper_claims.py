@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import UTC, date, datetime
 
 from tests.histories import FIRST, Past, history, session_digests_of
-from voicelog.analysis.kennel import DogStatus, kennel
+from voicelog.analysis.kennel import SHOWN_MATTERS, DogStatus, kennel, plan_in_short
 from voicelog.analysis.open_matters import OpenMatter, open_matters, standing, stops_of
 from voicelog.analysis.overview import DogOverview, overview
 from voicelog.analysis.plan import Plan, plan
@@ -208,19 +208,23 @@ def _of_lists(
         "progress's plan": [
             one.matter.id for one in (*whole.plan.stops, *whole.plan.matters) if one.matter
         ],
-        "kennel": [
-            one.matter.id
-            for one in row.see
-            if one.code == "open matter" and one.matter and one.matter.stands
-        ],
     }
     for name, ids in told.items():
         if sorted(ids) != sorted(wanted):
             yield f"{name} has {ids}, the list {wanted}"
+    named = [
+        one.matter.id
+        for one in row.see
+        if one.code == "open matter" and one.matter and one.matter.stands
+    ]
+    if (named, row.open) != (wanted[:SHOWN_MATTERS], len(wanted)):
+        yield f"the kennel names {named} and counts {row.open}, the list has {wanted}"
+    if row.more_stop != bool(stops_of(matters)[SHOWN_MATTERS:]):
+        yield f"the kennel has more stops than it names: {row.more_stop}"
     for where, words in (
         ("progress", open_words(whole.plan)),
         ("plan", open_words(next_)),
-        ("kennel", row_story_words(row.story, row.plan)) if row.story else ("", ""),
+        ("kennel", row_story_words(row.story, row.open)) if row.story else ("", ""),
         ("owner", owner_story_words("Juno", whole.story, whole.plan)[-1]),
     ):
         if wanted and re.search(r"[Nn]othing (is |is left )?open", words):
@@ -244,10 +248,11 @@ def _of_plan(
         yield "the kennel could not work it out"
         return
     same = ("session", "button", "stops", "matters")
-    if row.plan != next_:
+    short = plan_in_short(next_)
+    if row.plan != short:
         yield "the kennel's plan and the plan differ"
     for name in same:
-        if getattr(row.plan, name) != getattr(next_, name):
+        if getattr(row.plan, name) != getattr(short, name):
             yield f"the kennel's plan and the plan differ in {name}"
     if stops_of(matters):
         if next_.button or next_.start is not None or next_.most is not None:

@@ -17,7 +17,13 @@ from voicelog.analysis.open_matters import OpenMatter
 from voicelog.app import delete
 from voicelog.app.archive import export_bundle, import_bundle
 from voicelog.app.kept_matters import keeping_open
-from voicelog.app.matters import MatterRequest, close_matters, every_matter, reopen_matters
+from voicelog.app.matters import (
+    MatterRequest,
+    close_matters,
+    every_matter,
+    reopen_matters,
+    sources_of,
+)
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.app.session_choice import parts_of_sessions, sessions_of_dog
 from voicelog.model import MatterEvent
@@ -104,8 +110,9 @@ def test_deleting_a_dog_keeps_what_is_open_without_its_name(catalog: SessionCata
     database = (catalog.log.folder / "log.sqlite3").read_bytes()
     assert b"Bracken" not in database
     assert b"Dr Fern" not in database
-    ((dog, _),) = every_matter(catalog, "bracken", NOW.date()).items()  # its name still finds it
-    (section,) = matters_paper.build({dog: kept}, NOW.date(), {}).sections
+    ((dog, _),) = every_matter(catalog, "bracken", NOW.date())  # its name still finds it
+    sources = partial(sources_of, catalog)
+    (section,) = matters_paper.build([(dog, kept)], NOW.date(), sources).sections
     assert section.title == f"A dog that was deleted ({dog_id('Bracken')[:8]})"
     catalog.log.put_dog(ROSTER.dogs[0])
     assert [one.id for one in listed(catalog)] == [first.id]

@@ -14,7 +14,7 @@ from statistics import median
 
 from voicelog.analysis.criteria import Criteria
 from voicelog.analysis.measure_series import current_distraction
-from voicelog.analysis.open_matters import OpenMatter, as_left, last_bad_day
+from voicelog.analysis.open_matters import OpenMatter, as_left, last_bad_day, standing
 from voicelog.analysis.plan import Plan, plan_of
 from voicelog.analysis.planned_sessions import planned_sessions
 from voicelog.analysis.readiness import ReadinessStep, readiness
@@ -37,10 +37,22 @@ from voicelog.model import Dog, FrozenModel
 from voicelog.model.domain import FIND_LEVEL, STIMULATION
 from voicelog.model.names import name_key
 
-__all__ = ["KENNEL_SESSIONS", "DogStatus", "HandlerLevel", "Kennel", "Litter", "kennel"]
+__all__ = [
+    "KENNEL_SESSIONS",
+    "SHOWN_MATTERS",
+    "DogStatus",
+    "HandlerLevel",
+    "Kennel",
+    "Litter",
+    "kennel",
+    "plan_in_short",
+]
 
 KENNEL_SESSIONS = LAST_SESSIONS
 """How many of a dog's last sessions the kennel looks at."""
+SHOWN_MATTERS = 3
+"""So many matters of a dog that stand are named, those that say stop and the newest first; the
+rest are counted, so that a kennel holds no more of them than it shows."""
 
 
 class DogStatus(FrozenModel):
@@ -60,10 +72,22 @@ class DogStatus(FrozenModel):
     stuck: Reason | None
     stress: tuple[Reason, ...]
     see: tuple[Reason, ...]
-    """What the head trainer should see: open matters, those of the last bad day that were
-    closed, stress that none of them names, a dog that is stuck."""
+    """What the head trainer should see: `SHOWN_MATTERS` open matters, those of the last bad day
+    that were closed, stress that none of them names, a dog that is stuck."""
+    more: int = 0
+    """Open matters that are not in `see`."""
+    more_stop: bool = False
+    """Whether one of these says stop."""
+    still: frozenset[str] = frozenset()
+    """The sessions (ids), of those looked at, with an open matter."""
     plan: Plan | None
-    """None where the dog could not be worked out; `see` says so."""
+    """None where the dog could not be worked out; `see` says so. Of its matters, stops and closed
+    ones only the first `SHOWN_MATTERS` are in it."""
+
+    @property
+    def open(self) -> int:
+        """How many matters are open."""
+        return self.more + sum(one.matter is not None and one.matter.stands for one in self.see)
 
     @property
     def stopped(self) -> bool:
@@ -138,7 +162,13 @@ def kennel(
         lines.append(line)
         handlers += by_handler
     lines.sort(
-        key=lambda line: (not line.stopped, -len(line.see), not line.today, not line.due, line.dog)
+        key=lambda line: (
+            not line.stopped,
+            -len(line.see) - line.more,
+            not line.today,
+            not line.due,
+            line.dog,
+        )
     )
     rules = criteria.get("") or Criteria()
     return Kennel(
@@ -174,6 +204,8 @@ def _line(
     stuck = _stuck(scope, criteria, at, steps)
     stress = _stress(recent)
     open_ = (*advice.stops, *advice.matters)
+    more = open_[SHOWN_MATTERS:]
+    still = {one.matter.session for one in standing(scope.matters)}
     bad = last_bad_day(scope.matters, today)
     closed = tuple(one for one in advice.closed if one.matter in bad)
     return DogStatus(
@@ -187,9 +219,23 @@ def _line(
         due=since is None or since >= criteria.due_days,
         stuck=stuck,
         stress=stress,
-        see=(*open_, *closed, *_beside((*open_, *closed), stress), *([stuck] if stuck else [])),
-        plan=advice,
+        see=(
+            *open_[:SHOWN_MATTERS],
+            *closed,
+            *_beside((*open_, *closed), stress),
+            *([stuck] if stuck else []),
+        ),
+        more=len(more),
+        more_stop=any(one.matter is not None and one.matter.is_stop for one in more),
+        still=still.intersection(one.session for one in session_digests),
+        plan=plan_in_short(advice),
     )
+
+
+def plan_in_short(one: Plan) -> Plan:
+    """The plan with the first `SHOWN_MATTERS` of its stops, other matters and closed ones."""
+    stops, others, closed = (some[:SHOWN_MATTERS] for some in (one.stops, one.matters, one.closed))
+    return one.model_copy(update={"stops": stops, "matters": others, "closed": closed})
 
 
 def _not_worked_out(

@@ -16,7 +16,7 @@ laptop that holds the same sessions and events, in whatever order they came.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, date, datetime
 from typing import Literal
 
@@ -27,12 +27,17 @@ from voicelog.model.matters import COVERED_BY_CLOSING, MATTER_KINDS
 __all__ = [
     "SHOWN_DAYS",
     "MatterState",
+    "NewestDeeds",
     "OpenMatter",
+    "any_stop",
     "as_left",
     "last_bad_day",
     "matter_id",
     "matter_version",
+    "matters_after",
+    "newest_deeds",
     "open_matters",
+    "session_matter_id",
     "standing",
     "stops_of",
 ]
@@ -81,7 +86,12 @@ class OpenMatter(FrozenModel):
 
 def matter_id(matter: SessionMatter) -> str:
     """What a person calls a matter: eight hexadecimal digits, the same in every log."""
-    return hashlib.sha256(f"{matter.session} {matter.kind}".encode()).hexdigest()[:8]
+    return session_matter_id(matter.session, matter.kind)
+
+
+def session_matter_id(session: str, kind: MatterKind) -> str:
+    """What a matter of that kind, in that session, is called."""
+    return hashlib.sha256(f"{session} {kind}".encode()).hexdigest()[:8]
 
 
 def matter_version(matter: SessionMatter) -> str:
@@ -102,14 +112,35 @@ def open_matters(
         events: what people did, of any dog; and what is kept of this dog's deleted sessions.
         today: the day as of which it is said; None: nothing is too old to be shown.
     """
+    return matters_after(matters, newest_deeds(events), events, today)
+
+
+NewestDeeds = Mapping[tuple[MatterKind, str], MatterEvent]
+"""What a person did last about a kind of matter, by the kind and an entry that it rests on."""
+
+
+def newest_deeds(events: Iterable[MatterEvent]) -> NewestDeeds:
+    """What was done last of these `events`, of any dog; for who asks for the lists of many."""
     deeds = sorted((one for one in events if one.do != "keep"), key=_turn)
     newest: dict[tuple[MatterKind, str], MatterEvent] = {}
     for deed in deeds:
         for kind in COVERED_BY_CLOSING[deed.kind]:
-            newest |= {(kind, entry): deed for entry in deed.entries}
+            for entry in deed.entries:
+                newest[kind, entry] = deed
+    return newest
+
+
+def matters_after(
+    matters: Iterable[SessionMatter],
+    newest: NewestDeeds,
+    kept_events: Iterable[MatterEvent] = (),
+    today: date | None = None,
+) -> tuple[OpenMatter, ...]:
+    """The list of a dog as `open_matters` makes it, where what was done is at hand: `newest`, and
+    the `kept_events` with what is kept of this dog's deleted sessions."""
     live = tuple(matters)
     found = [_stated(one, newest) for one in live]
-    kept = _kept(events)
+    kept = _kept(kept_events)
     derived = {
         (kind, entry) for one in live if kept for kind in COVERED_BY_CLOSING[one.kind]
         for entry in one.entries
@@ -120,6 +151,12 @@ def open_matters(
     shown = [one for one in found if one.stands or _is_shown(one, today)]
     bad = [one.matter for one in found if _is_bad_skin(one)]
     return tuple(sorted((_after(one, bad) for one in shown), key=_order))
+
+
+def any_stop(matters: Iterable[SessionMatter], newest: NewestDeeds) -> bool:
+    """Whether one of a dog's `matters` stands and says: no button; they are read up to the first.
+    `newest` as in `matters_after`."""
+    return any(_stated(one, newest).is_stop for one in matters if one.stop)
 
 
 def standing(found: Iterable[OpenMatter]) -> tuple[OpenMatter, ...]:
@@ -162,7 +199,7 @@ def _kept(events: Iterable[MatterEvent]) -> dict[str, SessionMatter]:
     return {matter_id(one.matter): one.matter for one in kept if one.matter is not None}
 
 
-def _stated(matter: SessionMatter, newest: dict[tuple[MatterKind, str], MatterEvent]) -> OpenMatter:
+def _stated(matter: SessionMatter, newest: NewestDeeds) -> OpenMatter:
     deeds = [newest.get((matter.kind, entry)) for entry in matter.entries]
     done = [one for one in deeds if one is not None]
     last = max(done, key=_turn, default=None)

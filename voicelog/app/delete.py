@@ -117,9 +117,10 @@ def matters_at_stake(
     today = catalog.log.now().date()
     kept, forgotten = [], []
     ceilings: dict[str, tuple[int | None, int | None]] = {}
+    lists = catalog.matters(today)
     for dog, found in catalog.matters(None).items():
         own = [one for one in found if one.matter.session in keys and not one.deleted]
-        shown = {one.id for one in catalog.matters(today).get(dog, ())}
+        shown = {one.id for one in lists.get(dog, ())} if own else set()
         stay = [one for one in own if one.stands or (one.id in shown and not whole_dog)]
         kept += stay
         forgotten += [one for one in own if one not in stay]

@@ -52,6 +52,7 @@ def dog_history(
     settings: Path | None = None,
     *,
     may_be_new: bool = False,
+    planned: bool = False,
 ) -> DogHistory:
     """What the log knows of a dog.
 
@@ -59,6 +60,7 @@ def dog_history(
         name: the dog, without regard to letter case.
         settings: the settings file; None: the log's own, or the defaults.
         may_be_new: a dog of the roster without a session will do.
+        planned: of its sessions those that its plan is made from will do.
 
     Raises:
         NoSessionsError: the log has no session of it.
@@ -67,7 +69,10 @@ def dog_history(
     profile, logged = catalog.log.roster().dog(name), logged_dog(catalog, name)
     if logged is None and not (may_be_new and profile is not None):
         raise no_sessions(catalog, name)
-    digests = () if logged is None else catalog.session_digests(logged)
+    digests: Sequence[SessionDigest] = ()
+    if logged is not None:
+        every = catalog.session_digests
+        digests = catalog.planned(logged).get(logged, ()) if planned else every(logged)
     dog = profile or Dog(name=logged or name, transmitter=digests[-1].transmitter)
     rules = settings_in_force(catalog.log, settings).for_dog(dog.name)
     return DogHistory(digests, dog, rules, dog_matters(catalog, dog.name, today), today)

@@ -6,19 +6,21 @@ be acknowledged.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from itertools import chain
 from uuid import uuid4
 
 from pydantic import ValidationError
 
-from voicelog.analysis.open_matters import OpenMatter, matter_version
+from voicelog.analysis.open_matters import OpenMatter, matter_version, session_matter_id
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.app.typed_lines import TYPED
 from voicelog.model import MatterEvent, UsageError, VoicelogError
-from voicelog.model.matters import NEEDS_PROFESSIONAL, MatterDeed
+from voicelog.model.matters import MATTER_KINDS, NEEDS_PROFESSIONAL, MatterDeed
 from voicelog.model.names import name_key
+from voicelog.report.matters_paper import MatterSources
 from voicelog.report.wording.matters import matter_name
 from voicelog.report.words import clean
 from voicelog.safety.advice import PROFESSIONAL
@@ -28,10 +30,10 @@ __all__ = [
     "MatterRequest",
     "close_matters",
     "dog_matters",
+    "dogs_of_matters",
     "every_matter",
     "reopen_matters",
-    "sound_names",
-    "typed_recordings",
+    "sources_of",
 ]
 
 
@@ -46,39 +48,58 @@ def dog_matters(catalog: SessionCatalog, dog: str, today: date | None) -> tuple[
 
 def every_matter(
     catalog: SessionCatalog, dog: str | None, today: date | None
-) -> dict[str, tuple[OpenMatter, ...]]:
-    """The lists of every dog that has one, or of the dog named, those with a stop first.
+) -> Iterator[tuple[str, tuple[OpenMatter, ...]]]:
+    """The lists of every dog that has one, or of the dog named, those with a stop first, each made
+    when it is asked for.
 
     Raises:
         VoicelogError: the log knows no such dog.
     """
-    found = catalog.matters(today)
     if dog is not None:
-        known = [*catalog.dogs(), *(one.name for one in catalog.log.roster().dogs)]
-        asked = {name_key(dog), dog_id(dog)}  # of a deleted dog only that is left
-        name = next((one for one in (*known, *found) if name_key(one) in asked), None)
-        if name is None:
-            have = ", ".join(dict.fromkeys(filter(None, known))) or "none yet"
-            raise VoicelogError(
-                f"There is no dog '{clean(dog)}' in the log, which has {have}; correct the name."
-            )
-        return {name: dog_matters(catalog, name, today)}
-    return dict(
-        sorted(found.items(), key=lambda pair: (not any(one.is_stop for one in pair[1]), pair[0]))
+        return iter([_named_dog(catalog, dog, today)])
+    lists = catalog.matters(today)
+    return (
+        (name, lists[name]) for name in sorted(lists, key=lambda one: (not lists.stops(one), one))
     )
 
 
-def sound_names(catalog: SessionCatalog) -> dict[str, str]:
-    """The file names of the recordings that have sound, by id."""
+def _named_dog(
+    catalog: SessionCatalog, dog: str, today: date | None
+) -> tuple[str, tuple[OpenMatter, ...]]:
+    known = [*catalog.dogs(), *(one.name for one in catalog.log.roster().dogs)]
+    name = next((one for one in known if name_key(one) == name_key(dog)), None)
+    if name is not None:
+        return name, dog_matters(catalog, name, today)
+    for left in (dog, dog_id(dog)):  # of a deleted dog only that is left
+        for known_by, found in catalog.matters(today, left).items():
+            return known_by, found
+    have = ", ".join(dict.fromkeys(filter(None, known))) or "none yet"
+    raise VoicelogError(
+        f"There is no dog '{clean(dog)}' in the log, which has {have}; correct the name."
+    )
+
+
+def dogs_of_matters(catalog: SessionCatalog, ids: Collection[str]) -> list[str] | None:
+    """The dogs that matters of these ids are of, by the sessions that the `catalog` knows of before
+    anything is derived anew; None where one is of a session that it does not know."""
+    left = {one.casefold() for one in ids}
+    dogs: dict[str, None] = {}
+    for key, dog in catalog.log.session_dogs() if left else ():
+        found = left.intersection(session_matter_id(key, kind) for kind in MATTER_KINDS)
+        if found:
+            left -= found
+            dogs[dog] = None
+    return None if left else list(dogs)
+
+
+def sources_of(catalog: SessionCatalog, found: Iterable[OpenMatter]) -> MatterSources:
+    """Where these matters come from. `catalog` is that of the log."""
     log = catalog.log
-    return {
-        one.id: one.file_name or one.id[:12] for one in log.each_recording() if log.sound_of(one)
-    }
-
-
-def typed_recordings(catalog: SessionCatalog) -> frozenset[str]:
-    """The ids of the recordings that were typed. `catalog` is that of the log."""
-    return frozenset(one.id for one in catalog.log.each_recording() if one.listeners == (TYPED,))
+    files = log.files({one.matter.recording for one in found})
+    return MatterSources(
+        {one.id: one.file_name or one.id[:12] for one in files if log.sound_path(one.sound)},
+        frozenset(one.id for one in files if one.listeners == (TYPED,)),
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +152,9 @@ def _do(
 
 
 def _named(catalog: SessionCatalog, name: str) -> OpenMatter:
-    every = [one for some in catalog.matters().values() for one in some]
+    lists = catalog.matters()
+    likely = dogs_of_matters(catalog, [name]) or ()
+    every = (one for dog in chain(likely, lists) for one in lists.get(dog, ()))
     found = next((one for one in every if one.id == name), None)
     if found is None:
         raise VoicelogError(

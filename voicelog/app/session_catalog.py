@@ -16,12 +16,11 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime
-from itertools import chain, groupby
+from itertools import groupby
 from typing import NamedTuple
 
 from pydantic import TypeAdapter
 
-from voicelog.analysis.open_matters import OpenMatter, open_matters
 from voicelog.analysis.planned_sessions import (
     planned_sessions,
 )
@@ -35,6 +34,7 @@ from voicelog.app.decoded_bodies import DecodedBodies
 from voicelog.app.derivation_memo import DerivationMemo
 from voicelog.app.deriving_workers import DerivingWorkers, RowsAhead
 from voicelog.app.kept_matters import finish_keeping
+from voicelog.app.matter_lists import MatterLists
 from voicelog.app.recording_rows import (
     GrammarOf,
     LoggedSession,
@@ -47,11 +47,8 @@ from voicelog.app.recording_rows import (
 from voicelog.model import (
     Event,
     Finding,
-    MatterEvent,
     RecordingOutput,
-    SessionMatter,
 )
-from voicelog.model.names import name_key
 from voicelog.report.finding_changes import SessionChange
 from voicelog.safety.history import PastSession
 from voicelog.store import (
@@ -66,7 +63,6 @@ from voicelog.store import (
     UnreadableRecordingError,
 )
 from voicelog.store.cache import aside
-from voicelog.store.tombstones import dog_id
 
 __all__ = [
     "DerivingProgress",
@@ -85,7 +81,6 @@ def _unseen(_number: int, _total: int) -> None:
 
 
 _LINE = TypeAdapter(RecordingOutput)
-_MATTERS = TypeAdapter(tuple[SessionMatter, ...])
 
 
 class _SeenSession(NamedTuple):
@@ -136,6 +131,23 @@ class SessionCatalog:
         if dogs is None:
             finish_keeping(self)
         return rebuilt
+
+    def refresh_new(self, progress: DerivingProgress = _unseen) -> list[str]:
+        """Derive what is new or changed, and all else of the dogs in it; which dogs these are.
+        What only the program's own change made stale of others waits. `progress` is told as by
+        `refresh`."""
+        dogs: list[str] = []
+        new = self.stale(())
+        while new:
+            self.refresh(dogs, progress)
+            worked = (row.dog for one in new for row in self._log.derived_get(one))
+            found = list(dict.fromkeys(dog for dog in worked if dog is not None))
+            if set(found) <= set(dogs):
+                break
+            dogs = list(dict.fromkeys([*dogs, *found]))
+        if not self.stale():
+            finish_keeping(self)
+        return dogs
 
     def rebuild(self, progress: DerivingProgress = _unseen) -> int:
         """Throw the cache away and derive everything; how many recordings that was. `progress` is
@@ -368,45 +380,16 @@ class SessionCatalog:
         """A dog's sessions in short, oldest first; much quicker than its pages."""
         return by_date(map(decode, self._log.digests(dog)))
 
-    def matters(
-        self, today: date | None = None, only: str | None = None
-    ) -> dict[str, tuple[OpenMatter, ...]]:
-        """The list of open matters of every dog that has one, or of `only` that one, whatever the
-        case of its letters; `today` as in `open_matters`.
+    def matters(self, today: date | None = None, only: str | None = None) -> MatterLists:
+        """The list of open matters of every dog that has one, or of `only` that one, each made
+        when it is asked for; `today` as in `open_matters`."""
+        return MatterLists(self._log, today, only)
 
-        A dog is named as its sessions name it, else as the roster does; of a dog that neither
-        knows only the hash of its name is left, which stands for it.
-        """
-        left: dict[str, list[SessionMatter]] = {}
-        if only is None:
-            texts = self._log.session_matters()
-        else:
-            same = [one for one in self.dogs() if name_key(one) == name_key(only)]
-            texts = self._log.session_matters([*same, only])
-        for matter in chain.from_iterable(map(_MATTERS.validate_json, texts)):
-            left.setdefault(matter.dog, []).append(matter)
-        events = self._log.matter_events()
-        deeds = [one for one in events if one.do != "keep"]
-        kept: dict[str, list[MatterEvent]] = {}
-        for one in events:
-            if one.do == "keep":
-                kept.setdefault(one.dog, []).append(one)
-        roster = [dog.name for dog in self._log.roster().dogs] if kept else []
-        names = {dog_id(name): name for name in (*roster, *(self.dogs() if kept else ()), *left)}
-        dogs = dict.fromkeys([*left, *(names.get(key, key) for key in kept)])
-        found = {}
-        for dog in dogs:
-            if only is not None and name_key(dog) != name_key(only):
-                continue
-            own = kept.get(dog_id(dog), kept.get(dog, []))
-            found[dog] = open_matters(left.get(dog, ()), [*deeds, *own], today)
-        return {dog: some for dog, some in found.items() if some}
-
-    def planned(self) -> dict[str, tuple[SessionDigest, ...]]:
-        """The sessions in short of every dog that hold those its plan is made from
-        (`planned_sessions`), found without reading the others."""
+    def planned(self, only: str | None = None) -> dict[str, tuple[SessionDigest, ...]]:
+        """The sessions in short of every dog, or of `only` that one, that hold those its plan is
+        made from (`planned_sessions`), found without reading the others."""
         keys: dict[str, None] = {}
-        for _, rows in groupby(self._log.counts(), key=lambda row: row[1]):
+        for _, rows in groupby(self._log.counts(only), key=lambda row: row[1]):
             keys |= dict.fromkeys(_planned([(key, dated, of) for key, _, dated, of in rows]))
         found: dict[str, list[SessionDigest]] = {}
         for session_digest in map(decode, self._log.digests_of(tuple(keys))):

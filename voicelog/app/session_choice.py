@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable
 from datetime import date
 
 from voicelog.app.session_catalog import SessionCatalog
@@ -100,45 +100,62 @@ def chosen_sessions(
     name = None if dog is None else logged_dog(catalog, dog)
     if dog is not None and name is None:
         raise no_sessions(catalog, dog)
-    rows = catalog.headings(SessionFilter(dog=name)).rows
-    found = [row for row in reversed(rows) if row.dog is not None]
-    found.sort(key=lambda row: (known.index(row.dog or ""), row.day is not None))
-    if not found:
+    if not known:
         raise VoicelogError(
             "There is no session in the log yet; add a recording with 'voicelog add' first."
         )
+    place = {dog: number for number, dog in enumerate(known)}
+
+    def in_order(rows: Iterable[CacheHeading]) -> list[CacheHeading]:
+        found = sorted(rows, key=lambda row: (row.moment, row.key))
+        return sorted(found, key=lambda row: (place.get(row.dog or "", -1), row.day is not None))
+
     if every:
-        return found
+        return in_order(_sessions(catalog, SessionFilter(dog=name)))
     if day is not None:
-        chosen = [row for row in found if row.day == day]
+        chosen = in_order(_sessions(catalog, SessionFilter(dog=name, since=day, until=day)))
         if not chosen:
             raise VoicelogError(
                 f"There is no session on {date_words(day)}; see 'voicelog summary --all'."
             )
         return chosen
-    last = max((row.day for row in found if row.day), default=None)
-    if name is None:
-        return [
-            row for row in found if last is None or row.day == last or row in _put_in_since(found)
-        ]
-    return found[-1:] if last is None else [*_put_in_since(found), *found[-1:]]
+    last = _sessions(catalog, SessionFilter(dog=name, dated=True), limit=1)
+    undated = _sessions(catalog, SessionFilter(dog=name, dated=False))
+    if not last:
+        return in_order(undated) if name is None else in_order(undated)[-1:]
+    since = _put_in_since(catalog, undated)
+    if name is not None:
+        return [*since, *last]
+    on = SessionFilter(since=last[0].day, until=last[0].day)
+    return in_order([*since, *_sessions(catalog, on)])
 
 
-def _put_in_since(rows: Sequence[CacheHeading]) -> list[CacheHeading]:
-    """The newest session without a date of each dog that was put in after its last one with one
-    was worked."""
-    dated = {row.dog: row.moment for row in rows if row.day is not None}
-    undated = {row.dog: row for row in rows if row.day is None}
-    return [row for dog, row in undated.items() if dog in dated and row.moment > dated[dog]]
+def _sessions(
+    catalog: SessionCatalog, wanted: SessionFilter, limit: int | None = None
+) -> list[CacheHeading]:
+    rows = catalog.headings(wanted, limit=limit).rows
+    return [row for row in rows if row.dog is not None]
+
+
+def _put_in_since(catalog: SessionCatalog, undated: Iterable[CacheHeading]) -> list[CacheHeading]:
+    """The newest of the `undated` sessions of each dog that was put in after its last one with a
+    date was worked."""
+    found = []
+    for dog, row in {row.dog: row for row in sorted(undated, key=lambda row: row.moment)}.items():
+        last = _sessions(catalog, SessionFilter(dog=dog, dated=True), limit=1)
+        if last and row.moment > last[0].moment:
+            found.append(row)
+    return found
 
 
 def dogs_of_last_day(catalog: SessionCatalog, day: date | None = None) -> list[str] | None:
-    """The dogs that were worked on a day, or on the last that the `catalog` knows of, before
-    anything is derived anew; None where none is known to have been."""
-    rows = catalog.headings(SessionFilter()).rows
-    wanted = day or max((row.day for row in rows if row.day), default=None)
-    found = dict.fromkeys(row.dog for row in rows if row.dog and row.day == wanted)
-    return list(found) or None
+    """The dogs of the sessions that `chosen_sessions` chooses by what the `catalog` knows before
+    anything is derived anew; None where it knows of none."""
+    try:
+        rows = chosen_sessions(catalog, None, day)
+    except VoicelogError:
+        return None
+    return list(dict.fromkeys(row.dog for row in rows if row.dog)) or None
 
 
 def sessions_in(catalog: SessionCatalog, recording: str) -> list[str]:

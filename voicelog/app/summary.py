@@ -34,17 +34,18 @@ def session_summaries(
         VoicelogError: there is no such session, or a line of the settings is not good.
     """
     today = catalog.log.now().date()
-    dogs: dict[str, tuple[Sequence[OpenMatter], Plan | None]] = {}
+    dog_known: tuple[str, Sequence[OpenMatter], Plan | None] | None = None
     for heading in chosen_sessions(catalog, dog, day, every=every):
         page, recording = catalog.page(heading.key), catalog.log.recording(heading.recording)
         assert page is not None  # it was just listed
         assert recording is not None
         line = catalog.line(recording.id)
         name = page.session.dog.name
-        if name not in dogs:
-            own = dog_history(catalog, name, today)
-            dogs[name] = own.matters, own.plan
-        yield summary_of(recording, line, page, catalog.before(heading), *dogs[name])
+        if dog_known is None or dog_known[0] != name:  # they come dog by dog
+            own = dog_history(catalog, name, today, planned=True)
+            dog_known = name, own.matters, own.plan
+        _, matters, planned = dog_known
+        yield summary_of(recording, line, page, catalog.before(heading), matters, planned)
 
 
 def summary_of(

@@ -242,22 +242,27 @@ def _cued(dog: Dog, own: set[str], cue: str) -> Dog:
 
 
 def _places(catalog: SessionCatalog) -> Iterator[tuple[str, NameKind, StrangeNamePlace]]:
-    for row in reversed(catalog.headings(SessionFilter()).rows):
-        counts = row.counts
-        if row.dog is None or not any(map(counts.get, ("unread", "look", "strange"))):
+    """Of what this program derived: what waits to be derived again is not looked through."""
+    typed, later = catalog.log.heard_by((TYPED,)), frozenset(catalog.stale())
+    heard = catalog.headings(SessionFilter(strange=True)).rows
+    to_check = catalog.headings(SessionFilter(check=True)).rows if typed else ()
+    rows = {row.key: row for row in (*heard, *to_check)}
+    for row in sorted(rows.values(), key=lambda row: (row.moment, row.key)):
+        asked = row.recording in typed or row.counts.get("strange")
+        if row.dog is None or row.recording in later or not asked:
             continue
         kept = catalog.log.recording(row.recording)
         if kept is None:
             continue
-        grammar = grammar_of(kept)
-        if kept.listeners == (TYPED,):
-            for place in _unread_of(catalog, row):
-                strange = strange_word(grammar, place.said)
-                if strange is not None:
-                    yield strange.name, strange.kind, place
-        elif counts.get("strange"):
+        if row.recording not in typed:
             for kind, place in _heard_of(catalog, row, kept):
                 yield spelled(place.sound), kind, place
+            continue
+        grammar = grammar_of(kept)
+        for place in _unread_of(catalog, row):
+            strange = strange_word(grammar, place.said)
+            if strange is not None:
+                yield strange.name, strange.kind, place
 
 
 def _waiting(

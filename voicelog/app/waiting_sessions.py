@@ -23,7 +23,7 @@ def waiting_elsewhere(catalog: SessionCatalog, told: Mapping[str, int]) -> list[
         told: of sessions that are being shown, by id, how many of these are.
     """
     found = []
-    for row in catalog.headings(SessionFilter()).rows:
+    for row in catalog.headings(SessionFilter(check=True)).rows:
         left = row.counts.get("look", 0) + row.counts.get("unread", 0) - told.get(row.key, 0)
         if row.dog is not None and left > 0:
             stopped = row.worst == "stop"

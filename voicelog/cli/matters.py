@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from functools import partial
 from typing import Annotated, Literal
 
 import typer
@@ -10,10 +11,10 @@ import typer
 from voicelog.app.matters import (
     MatterRequest,
     close_matters,
+    dogs_of_matters,
     every_matter,
     reopen_matters,
-    sound_names,
-    typed_recordings,
+    sources_of,
 )
 from voicelog.app.progress import sound_links
 from voicelog.cli import options
@@ -61,12 +62,15 @@ def show(
     today = date.today()
     with opened_catalog(data_dir, dog) as catalog:
         found = every_matter(catalog, dog, today)
-        link = sound_links(catalog.log) if output == "html" else None
-        paper = matters_paper.build(found, today, sound_names(catalog), typed_recordings(catalog))
-    if output == "html":
-        write_output(paper_html.render(paper, link=link), file)
-    else:
-        write_output(paper_text.render(paper, every=True, plain=plain), file)
+        sources = partial(sources_of, catalog)
+        if output == "html":
+            link = sound_links(catalog.log)
+            paper = matters_paper.build(found, today, sources)
+            write_output(paper_html.render(paper, link=link), file)
+        else:
+            sections = matters_paper.sections_of(found, sources)
+            paper = matters_paper.heading(today)
+            write_output(paper_text.pieces(paper, sections, every=True, plain=plain), file)
 
 
 @app.command("close")
@@ -89,7 +93,7 @@ def close(
 
     Example: voicelog matters close 3fa1c09e --as Anna --reason "collar was wet; dried, fit checked"
     """
-    with opened_catalog(data_dir) as catalog:
+    with opened_catalog(data_dir, wanted=partial(dogs_of_matters, ids=ids)) as catalog:
         done = close_matters(catalog, ids, MatterRequest(who, reason, consulted))
     for one in done:
         typer.echo(f"{one.id}  {matter_words(one)}")
@@ -103,6 +107,6 @@ def reopen(ids: Ids, who: Who, reason: Why, data_dir: options.DataDir = None) ->
 
     Example: voicelog matters reopen 3fa1c09e --as Anna --reason "it yelped at the same level"
     """
-    with opened_catalog(data_dir) as catalog:
+    with opened_catalog(data_dir, wanted=partial(dogs_of_matters, ids=ids)) as catalog:
         for one in reopen_matters(catalog, ids, MatterRequest(who, reason)):
             typer.echo(f"{one.id}  {matter_words(one)}")

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
 
+from voicelog.analysis.open_matters import OpenMatter
 from voicelog.app.derivation_walk import DerivationWalk, Derived
 from voicelog.app.grammars import grammar_with
 from voicelog.app.intake import RecognitionSetup
@@ -71,13 +72,19 @@ def make_live_setup(log: Log, wanted: ListenOptions, clock: Clock | None = None)
     def history(session: Session) -> History:
         return history_of_dog(session.dog.name)
 
-    lists = {name_key(dog): found for dog, found in session_catalog.matters(began.date()).items()}
+    lists = session_catalog.matters(began.date())
+    names = {name_key(dog): dog for dog in lists.dogs}
+
+    @cache
+    def matters(dog: str) -> tuple[OpenMatter, ...]:
+        return lists.get(names.get(name_key(dog), dog), ())
+
     loop = DialogueManager(
         settings=wanted.settings,
         history=history,
         replies=wanted.replies,
         who=wanted.who,
-        matters=lambda dog: lists.get(name_key(dog), ()),
+        matters=matters,
     )
     setup = RecognitionSetup(grammar=grammar, settings=wanted.settings, dog=wanted.dog)
     return LiveSetup(

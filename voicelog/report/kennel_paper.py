@@ -4,7 +4,6 @@ lately, all dogs, levels by handler, litters."""
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from itertools import compress
 
 from voicelog.analysis.kennel import DogStatus, HandlerLevel, Kennel
 from voicelog.analysis.session_digest import SessionDigest
@@ -17,10 +16,6 @@ from voicelog.report.words import Face, clean, counted, date_words
 from voicelog.safety.settings import Settings, changed
 
 __all__ = ["build"]
-
-SHOWN_MATTERS = 3
-"""So many open matters of a dog stand on the page, those that say stop and the newest first."""
-
 
 _NO_DOGS: Mapping[Face, str] = {
     "terminal": "None yet. Add one: voicelog dogs put NAME.",
@@ -73,10 +68,7 @@ def build(
 def _see(dogs: Iterable[DogStatus], face: Face) -> PaperSection:
     lines = []
     for one in dogs:
-        open_ = [each.matter is not None and each.matter.stands for each in one.see]
-        matters = list(compress(one.see, open_))
-        others = [reason for reason in one.see if reason not in matters]
-        for reason in (*matters[:SHOWN_MATTERS], *others):
+        for reason in one.see:
             stop = one.plan is None or (reason.matter is not None and reason.matter.is_stop)
             lines.append(
                 PaperLine(
@@ -86,16 +78,14 @@ def _see(dogs: Iterable[DogStatus], face: Face) -> PaperSection:
                     reps=reason.reps,
                 )
             )
-        more = matters[SHOWN_MATTERS:]
-        if more:
-            stop = any(reason.matter is not None and reason.matter.is_stop for reason in more)
+        if one.more:
             place = matters_place_words(clean(one.dog), face)
-            words = f"{counted(len(more), 'more matter')} open: {place}."
+            words = f"{counted(one.more, 'more matter')} open: {place}."
             lines.append(
                 PaperLine(
                     label=clean(one.dog),
                     words=words,
-                    mark="stop" if stop else "caution",
+                    mark="stop" if one.more_stop else "caution",
                     href=MATTERS_PAGE if face == "page" else "",
                 )
             )
@@ -139,7 +129,8 @@ def _weeks(found: Kennel, session_digests: Mapping[str, Sequence[SessionDigest]]
 
 def _line(one: DogStatus) -> PaperLine:
     since = "" if one.days_since is None else f" ({_ago(one.days_since)})"
-    told = "Not worked out." if one.story is None else row_story_words(one.story, one.plan)
+    open_ = None if one.plan is None else one.open
+    told = "Not worked out." if one.story is None else row_story_words(one.story, open_)
     onward = "not known, no button" if one.plan is None else one_line(one.plan)
     return PaperLine(
         label=clean(one.dog),

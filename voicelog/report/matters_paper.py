@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 
 from voicelog.analysis.open_matters import OpenMatter
@@ -18,7 +19,17 @@ from voicelog.report.wording.matters import (
 )
 from voicelog.report.words import Face, clean, clock, clock_if_timed, date_words, sentence
 
-__all__ = ["build", "matter_line", "matters_link", "matters_section"]
+__all__ = [
+    "ListsOfMatters",
+    "MatterSources",
+    "SourcesOf",
+    "build",
+    "heading",
+    "matter_line",
+    "matters_link",
+    "matters_section",
+    "sections_of",
+]
 
 
 def matters_section(found: Sequence[OpenMatter], face: Face = "terminal") -> PaperSection:
@@ -46,51 +57,64 @@ def matter_line(one: OpenMatter, face: Face = "terminal") -> PaperLine:
     )
 
 
-def build(
-    matters: Mapping[str, Sequence[OpenMatter]],
-    today: date,
-    recordings: Mapping[str, str],
-    typed: Collection[str] = (),
-) -> Paper:
-    """The lists of dogs as one paper.
+@dataclass(frozen=True, slots=True)
+class MatterSources:
+    """Where what matters rest on comes from: the file names of the recordings that have sound, by
+    id, and the ids of those that were typed."""
 
-    Args:
-        recordings: the names of those that have sound, by id.
-        typed: which of them (ids) are notes that were typed.
-    """
-    sections = []
+    sounds: Mapping[str, str]
+    typed: Collection[str] = ()
+
+
+ListsOfMatters = Iterable[tuple[str, Sequence[OpenMatter]]]
+"""Dogs by their names, each with its list."""
+SourcesOf = Callable[[Sequence[OpenMatter]], MatterSources]
+"""Tells where the matters of a list come from."""
+
+
+def build(matters: ListsOfMatters, today: date, sources_of: SourcesOf) -> Paper:
+    """The lists of dogs as one paper, on the day `today`."""
     refs: dict[str, SoundReference] = {}
-    for dog, found in matters.items():
-        lines = []
-        for one in found:
-            lines.append(matter_line(one))
-            sound = None if one.deleted else recordings.get(one.matter.recording)
-            asks = closing_asks(one.matter) if one.stands else ""
-            if sound is not None and one.matter.recording in typed:
-                source = f"typed notes: {clean(sound)}"
-            else:
-                source = "no sound any more" if sound is None else _sound(one, sound)
-            said = [
-                source,
-                f"to close it, name {asks}" if asks else "",
-            ]
-            lines.append(
-                PaperLine(label="", words=sentence("; ".join(filter(None, said))), level=1)
-            )
-            refs |= _refs(one)
-        none = [PaperLine(label="", words=NO_MATTERS)]
-        sections.append(PaperSection(title=whose_words(dog), lines=(*lines,) or (*none,)))
-    if not sections:
+
+    def noted() -> Iterator[tuple[str, Sequence[OpenMatter]]]:
+        for dog, found in matters:
+            for one in found:
+                refs.update(_refs(one))
+            yield dog, found
+
+    sections = tuple(sections_of(noted(), sources_of))
+    return heading(today).model_copy(update={"sections": sections, "refs": refs})
+
+
+def heading(today: date) -> Paper:
+    """The paper without its lists, for who writes them one by one."""
+    return Paper(kind="matters", dog="", title="Open matters", day=date_words(today), sections=())
+
+
+def sections_of(matters: ListsOfMatters, sources_of: SourcesOf) -> Iterator[PaperSection]:
+    """The lists of dogs as sections, each made when it is asked for."""
+    some = False
+    for dog, found in matters:
+        some = True
+        sources = sources_of(found)
+        lines = [line for one in found for line in (matter_line(one), _source_line(one, sources))]
+        none = PaperLine(label="", words=NO_MATTERS)
+        yield PaperSection(title=whose_words(dog), lines=(*lines,) or (none,))
+    if not some:
         none_at_all = PaperLine(label="", words=NO_MATTERS)
-        sections = [PaperSection(title="All dogs", lines=(none_at_all,))]
-    return Paper(
-        kind="matters",
-        dog="",
-        title="Open matters",
-        day=date_words(today),
-        sections=tuple(sections),
-        refs=refs,
-    )
+        yield PaperSection(title="All dogs", lines=(none_at_all,))
+
+
+def _source_line(one: OpenMatter, sources: MatterSources) -> PaperLine:
+    """Where it is to be heard, and whom its closing has to name."""
+    sound = None if one.deleted else sources.sounds.get(one.matter.recording)
+    asks = closing_asks(one.matter) if one.stands else ""
+    if sound is not None and one.matter.recording in sources.typed:
+        source = f"typed notes: {clean(sound)}"
+    else:
+        source = "no sound any more" if sound is None else _sound(one, sound)
+    said = [source, f"to close it, name {asks}" if asks else ""]
+    return PaperLine(label="", words=sentence("; ".join(filter(None, said))), level=1)
 
 
 def _sound(one: OpenMatter, name: str) -> str:

@@ -6,13 +6,13 @@ followed by the reps it rests on, by session.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-from voicelog.report.paper import Paper, PaperLine, SoundReference
+from voicelog.report.paper import Paper, PaperLine, PaperSection, SoundReference
 from voicelog.report.terminal_page import TerminalPage
 from voicelog.report.words import listed
 
-__all__ = ["render", "rep_words"]
+__all__ = ["pieces", "render", "rep_words"]
 
 _MARKS = {
     "stop": "STOP",
@@ -43,9 +43,27 @@ def render(
         reps: names the reps behind each line.
         every: prints the details and the notes too.
     """
+    return "".join(
+        pieces(paper, paper.sections, colour=colour, plain=plain, reps=reps, every=every)
+    )
+
+
+def pieces(
+    paper: Paper,
+    sections: Iterable[PaperSection],
+    *,
+    colour: bool = False,
+    plain: bool = False,
+    reps: bool = False,
+    every: bool = False,
+) -> Iterator[str]:
+    """The same in pieces, with these `sections` in place of the paper's own: each is laid out when
+    the pieces before it were taken, and none is held. Other arguments as of `render`."""
     page = TerminalPage(colour)
     page.put("", f"{paper.title}{f', {paper.day}' if paper.day else ''}")
-    for section in paper.sections:
+    hidden = 0
+    for section in sections:
+        hidden += sum(line.detail for line in section.lines)
         shown = [line for line in section.lines if every or not line.detail]
         if section.lines and not shown:
             continue  # all of it is for --all, and a heading alone says nothing
@@ -60,7 +78,7 @@ def render(
                 page.put_hanging("", f"{indent}  ", f"reps: {rep_words(line, paper.refs)}")
         if section.note and every:
             page.put("", f"({section.note})")
-    hidden = sum(line.detail for section in paper.sections for line in section.lines)
+        yield _piece(page.taken(but=1), plain=plain)  # the last tells whether a gap is due
     page.gap()
     if hidden and not every:
         page.put("", f"{hidden} more lines, and what the words mean: --all.")
@@ -69,7 +87,11 @@ def render(
     for number, words in enumerate(paper.cautions.splitlines()):
         page.put("" if number else "remember", words)
     page.put("", paper.footer)
-    text = "\n".join(page.lines) + "\n"
+    yield _piece(page.taken(), plain=plain)
+
+
+def _piece(lines: Sequence[str], *, plain: bool) -> str:
+    text = "".join(f"{line}\n" for line in lines)
     return text.translate(_PLAIN) if plain else text
 
 

@@ -96,11 +96,9 @@ def strip_figure(
     rows = []
     for dog in found.dogs:
         own = by_date(session_digests.get(dog.dog, ()))
-        matters = [reason.matter for reason in dog.see if reason.matter is not None]
-        still = {one.matter.session for one in standing(matters)}
         read = own[-KENNEL_SESSIONS:]
         points = [
-            _point(course_session(one, "recall", matter=one.session in still), levels=False)
+            _point(course_session(one, "recall", matter=one.session in dog.still), levels=False)
             for one in read
             if one.day is not None and first <= one.day <= found.day
         ]

@@ -34,6 +34,12 @@ class TerminalPage:
         if self.lines and self.lines[-1]:
             self.lines.append("")
 
+    def taken(self, but: int = 0) -> list[str]:
+        """The lines so far, which are held no longer; the last ones stay, so many as `but`."""
+        end = max(0, len(self.lines) - but)
+        lines, self.lines = self.lines[:end], self.lines[end:]
+        return lines
+
     def raw(self, lane: str, line: str) -> None:
         """A line that already fits."""
         margin = lane.rjust(_LANE)

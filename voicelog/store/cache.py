@@ -44,6 +44,7 @@ __all__ = [
     "headings",
     "matters",
     "put",
+    "session_dogs",
     "stale",
     "traces",
 ]
@@ -67,6 +68,11 @@ class SessionFilter(FrozenModel):
     worst: Severity | None = None
     check: bool = False
     """Only where there are entries to check, or typed lines that were not understood."""
+    strange: bool = False
+    """Only where a name was heard that is not known."""
+    dated: bool | None = None
+    """Only where there is a date, or only where there is none; neither is a recording without
+    sessions."""
     text: str = ""
     """Every word of it is in the dog's name or in the row's words."""
 
@@ -139,6 +145,7 @@ def stale(
             derived.c.stamp.like(literal("%/").concat(func.coalesce(newest, 0))),
             recordings.c.id.in_(worked.where(derived.c.dog.is_not(None))),
             recordings.c.id.not_in(worked.where(derived.c.dog.in_(dogs))),
+            derived.c.matters == "",
             recordings.c.id.not_in(behind),
         )
         query = query.where(~func.coalesce(can_wait, False))
@@ -189,11 +196,14 @@ def traces(connection: Connection, dog: str, moment: datetime, but: str) -> tupl
     return tuple(connection.scalars(query))
 
 
-def counts(connection: Connection) -> list[tuple[str, str, bool, Mapping[str, int]]]:
-    """Key, dog, whether it has a date, and counts of every row of a dog, by dog, oldest first.
-    `connection` is in a transaction."""
+def counts(
+    connection: Connection, dog: str | None = None
+) -> list[tuple[str, str, bool, Mapping[str, int]]]:
+    """Key, dog, whether it has a date, and counts of every row of a dog, or of that `dog` alone, by
+    dog, oldest first. `connection` is in a transaction."""
     query = select(derived.c.key, derived.c.dog, derived.c.day.is_not(None), derived.c.counts)
-    query = query.where(derived.c.dog.is_not(None)).order_by(derived.c.dog, *_DOG_ORDER)
+    wanted = derived.c.dog.is_not(None) if dog is None else derived.c.dog == dog
+    query = query.where(wanted).order_by(derived.c.dog, *_DOG_ORDER)
     return [(key, dog, dated, found) for key, dog, dated, found in connection.execute(query)]
 
 
@@ -245,12 +255,19 @@ def dogs(connection: Connection) -> tuple[str, ...]:
     return tuple(name for name in connection.scalars(query) if name is not None)
 
 
-def matters(connection: Connection, dogs: Collection[str] | None = None) -> list[str]:
-    """The matters of every row that has any, as JSON; with `dogs`, of their rows and of those that
-    are of no dog."""
-    query = select(derived.c.matters).where(derived.c.matters != "")
-    if dogs is not None:
-        query = query.where(or_(derived.c.dog.in_(dogs), derived.c.dog.is_(None)))
+def session_dogs(connection: Connection) -> list[tuple[str, str]]:
+    """Key and dog of every row of a dog, by dog, oldest first."""
+    query = select(derived.c.key, derived.c.dog).where(derived.c.dog.is_not(None))
+    rows = connection.execute(query.order_by(derived.c.dog, *_DOG_ORDER))
+    return [(key, dog) for key, dog in rows]
+
+
+def matters(connection: Connection, dog: str | None, *, stop: bool = False) -> list[str]:
+    """The matters of a dog's rows that have any, as JSON; None: of the rows that are of no dog.
+    `stop`: only of those with one that says stop."""
+    query = select(derived.c.matters).where(derived.c.dog == dog, derived.c.matters != "")
+    if stop:
+        query = query.where(derived.c.matters.contains('"stop":true'))
     return list(connection.scalars(query))
 
 
@@ -290,6 +307,10 @@ def _conditions(wanted: SessionFilter) -> list[ColumnElement[bool]]:
         counts = derived.c.counts
         unread = func.coalesce(func.json_extract(counts, "$.unread"), 0)
         found.append(func.json_extract(counts, "$.look") + unread > 0)
+    if wanted.strange:
+        found.append(func.json_extract(derived.c.counts, "$.strange") > 0)
+    if wanted.dated is not None:
+        found += [of_a_session, derived.c.day.is_not(None) == wanted.dated]
     for word in wanted.text.casefold().split():
         found.append(derived.c.words.contains(word, autoescape=True))
     return found

@@ -50,7 +50,13 @@ from voicelog.store.errors import (
 from voicelog.store.folder import ready_folder
 from voicelog.store.locking import unlock_and_finish
 from voicelog.store.log_lock import known_key
-from voicelog.store.records import CacheHeading, CacheRow, Recording, StoredRecording
+from voicelog.store.records import (
+    CacheHeading,
+    CacheRow,
+    Recording,
+    RecordingFile,
+    StoredRecording,
+)
 from voicelog.store.schema import derived, recordings
 from voicelog.store.set_aside import SetAsideError, UnreadableRecordingError, reason
 
@@ -212,6 +218,26 @@ class Log:
             row = self._kept(connection, recording)
             return None if row is None else self._whole(connection, row)
 
+    def files(self, ids: Collection[str]) -> list[RecordingFile]:
+        """What is known of the files of these recordings; nothing else of their rows is read."""
+        columns = (recordings.c[name] for name in RecordingFile._fields)
+        query, wanted = select(*columns), sorted(ids)
+        found = []
+        with self._read() as connection:
+            for start in range(0, len(wanted), _PAGE):
+                some = query.where(recordings.c.id.in_(wanted[start : start + _PAGE]))
+                for name, file_name, sound, heard_by in connection.execute(some):
+                    found.append(RecordingFile(name, file_name, sound, tuple(heard_by)))
+        return found
+
+    def heard_by(self, listeners: Sequence[str]) -> frozenset[str]:
+        """The ids of the recordings that were heard by these listeners and no others."""
+        with self._read() as connection:
+            kinds = connection.scalars(select(recordings.c.listeners).distinct())
+            same = [one for one in kinds if tuple(one) == tuple(listeners)]
+            query = select(recordings.c.id).where(recordings.c.listeners.in_(same))
+            return frozenset(connection.scalars(query))
+
     def of_content(self, sha256: str) -> tuple[StoredRecording, ...]:
         """The recordings of that content, in the order they were first begun.
 
@@ -253,9 +279,13 @@ class Log:
 
     def sound_of(self, recording: StoredRecording) -> Path | None:
         """The kept file of a recording, None where it has none or the file is not there."""
-        if recording.sound is None or not sound_files.NAME.fullmatch(recording.sound):
+        return self.sound_path(recording.sound)
+
+    def sound_path(self, sound: str | None) -> Path | None:
+        """The same by `Recording.sound`."""
+        if sound is None or not sound_files.NAME.fullmatch(sound):
             return None
-        path = self.sound_folder / Path(recording.sound).name
+        path = self.sound_folder / Path(sound).name
         return path if path.is_file() else None
 
     @property
@@ -392,11 +422,11 @@ class Log:
         with self._write() as connection:
             matter_log.add(connection, new, self._now())
 
-    def session_matters(self, dogs: Collection[str] | None = None) -> list[str]:
-        """What every session leaves of matters, as JSON, of those that leave any; with `dogs`, of
-        their sessions and of what is of no session."""
+    def session_matters(self, dog: str | None, *, stop: bool = False) -> list[str]:
+        """What a dog's sessions leave of matters, as JSON, of those that leave any; None: what is
+        of no session. `stop`: only of those that leave one that says stop."""
         with self._read() as connection:
-            return cache.matters(connection, dogs)
+            return cache.matters(connection, dog, stop=stop)
 
     def recording_with(self, event: str) -> str | None:
         """The recording that holds the event of that id, or None."""
@@ -434,6 +464,11 @@ class Log:
         with self._read() as connection:
             return cache.dogs(connection)
 
+    def session_dogs(self) -> list[tuple[str, str]]:
+        """The id of every session and its dog, as last derived, by dog, oldest first."""
+        with self._read() as connection:
+            return cache.session_dogs(connection)
+
     def traces(self, dog: str, *, before: datetime, but: str) -> tuple[str, ...]:
         """Traces of a dog's rows before a moment, oldest first, without those of one recording."""
         with self._read() as connection:
@@ -444,7 +479,8 @@ class Log:
 
         Good rows are not stale, and their head's stamp is `stamp`, a slash and the number of
         the recording's newest event. With `dogs`, those are left out in which other dogs were
-        worked and none of these, where nothing changed but the program.
+        worked and none of these, where nothing changed but the program, and which leave no matter
+        that is of no session.
         """
         with self._read() as connection:
             return cache.stale(connection, stamp, dogs)
@@ -465,10 +501,11 @@ class Log:
         with self._read() as connection:
             return cache.digests_of(connection, keys)
 
-    def counts(self) -> list[tuple[str, str, bool, Mapping[str, int]]]:
-        """Key, dog and counts of every session, by dog, oldest first; nothing else is read."""
+    def counts(self, dog: str | None = None) -> list[tuple[str, str, bool, Mapping[str, int]]]:
+        """Key, dog and counts of every session, or of a `dog`'s, by dog, oldest first; nothing else
+        is read."""
         with self._read() as connection:
-            return cache.counts(connection)
+            return cache.counts(connection, dog)
 
     def derived_put(self, recording: str, rows: Sequence[CacheRow]) -> None:
         """Put these rows in place of all that was derived from a recording.

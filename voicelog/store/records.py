@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date, datetime
-from typing import Any, Self
+from typing import Any, NamedTuple, Self
 
 from pydantic import Field
 
 from voicelog.model import FrozenModel, Moment, Roster, Seconds, Severity, SoundLevel
 from voicelog.model.names import Name, name_key
 
-__all__ = ["SHA256", "CacheHeading", "CacheRow", "Recording", "StoredRecording"]
+__all__ = ["SHA256", "CacheHeading", "CacheRow", "Recording", "RecordingFile", "StoredRecording"]
 
 SHA256 = r"[0-9a-f]{64}"
 """Shape of a hash wherever one names a file: lower-case hexadecimal."""
@@ -52,6 +52,15 @@ class StoredRecording(Recording):
 
     added_at: Moment
     complete: bool
+
+
+class RecordingFile(NamedTuple):
+    """What the row of a recording says of its file, without the rest; fields as in `Recording`."""
+
+    id: str
+    file_name: str
+    sound: str | None
+    listeners: tuple[str, ...]
 
 
 class CacheHeading(FrozenModel):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from voicelog.analysis.open_matters import OpenMatter, matter_version
@@ -11,12 +11,12 @@ from voicelog.app.matters import (
     close_matters,
     every_matter,
     reopen_matters,
-    sound_names,
-    typed_recordings,
+    sources_of,
 )
 from voicelog.app.review.errors import BadRequestError
 from voicelog.app.review.review_service import ReviewService
 from voicelog.model import VoicelogError
+from voicelog.report.matters_paper import MatterSources
 from voicelog.report.wording.matters import (
     after_closing_words,
     beside_mark,
@@ -47,14 +47,11 @@ class ShownMatter(NamedTuple):
 
 def shown_matters(service: ReviewService) -> list[tuple[str, list[ShownMatter]]]:
     """Whose they are, of each dog that has any, and its list."""
-    typed = typed_recordings(service.session_catalog)
-    names = {
-        name: file
-        for name, file in sound_names(service.session_catalog).items()
-        if name not in typed
-    }
-    found = every_matter(service.session_catalog, None, service.today())
-    return [(whose_words(dog), [_shown(one, names) for one in some]) for dog, some in found.items()]
+    catalog = service.session_catalog
+    return [
+        (whose_words(dog), _shown_list(some, sources_of(catalog, some)))
+        for dog, some in every_matter(catalog, None, service.today())
+    ]
 
 
 def act_on_matter(service: ReviewService, given: Mapping[str, Any], who: str) -> str:
@@ -80,9 +77,14 @@ def act_on_matter(service: ReviewService, given: Mapping[str, Any], who: str) ->
     return " ".join(filter(None, (matter_words(one), after_closing_words([one]))))
 
 
-def _shown(one: OpenMatter, names: Mapping[str, str]) -> ShownMatter:
+def _shown_list(found: Sequence[OpenMatter], sources: MatterSources) -> list[ShownMatter]:
+    heard = {name for name in sources.sounds if name not in sources.typed}
+    return [_shown(one, heard) for one in found]
+
+
+def _shown(one: OpenMatter, heard_in: Collection[str]) -> ShownMatter:
     matter = one.matter
-    heard = not one.deleted and matter.recording in names
+    heard = not one.deleted and matter.recording in heard_in
     sound = f"/sound/{matter.recording}.wav?from={matter.start_s}&to={matter.end_s}"
     return ShownMatter(
         id=one.id,

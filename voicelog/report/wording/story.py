@@ -102,8 +102,8 @@ def open_words(one: Plan) -> str:
     return f"{reason_words(open_[0]).rstrip('.')}{more}."
 
 
-def row_story_words(one: Story, plan: Plan | None) -> str:
-    """The story in a row of the kennel."""
+def row_story_words(one: Story, open_matters: int | None) -> str:
+    """The story in a row of the kennel; how many matters are open, None where nobody knows."""
     if one.at is None:
         how = f"No rep in drill recall counted{_left_out(one)}."
     else:
@@ -115,11 +115,10 @@ def row_story_words(one: Story, plan: Plan | None) -> str:
             f"{_went_wrong(one.at)}{_left_out(one)}."
         )
     change = "change not known" if isinstance(one.change, Unknown) else _row_change(one.change)
-    if plan is None:
+    if open_matters is None:
         left = "what is open is not known"
     else:
-        open_ = len(_open(plan))
-        left = f"{counted(open_, 'matter')} open" if open_ else "nothing open"
+        left = f"{counted(open_matters, 'matter')} open" if open_matters else "nothing open"
     return f"{how} {change.capitalize()}; {left}."
 
 
