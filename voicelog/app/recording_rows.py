@@ -16,7 +16,7 @@ from datetime import datetime, timedelta
 from functools import lru_cache
 from zlib import crc32
 
-from pydantic import TypeAdapter
+from pydantic import TypeAdapter, ValidationError
 from sqlalchemy.exc import SQLAlchemyError
 
 from voicelog import __version__
@@ -110,7 +110,7 @@ class RecordingRows:
     def __init__(self, log: Log, grammar_of: GrammarOf = grammar_of) -> None:
         self._log = log
         self._grammar_of = grammar_of
-        self._known_traces: dict[str, PastSession] = {}
+        self._known_traces: dict[str, PastSession | None] = {}
 
     def kept(self, recording: str) -> StoredRecording:
         """The recording as it is kept.
@@ -200,14 +200,23 @@ class RecordingRows:
 
     def traces(self, dog: str, moment: datetime, but: str) -> list[PastSession]:
         """What a dog's sessions before a moment left behind, oldest first, but those of one
-        recording."""
+        recording. One that another program left and this one cannot read is passed over: its
+        session is derived anew, and then what comes after it once more."""
         traces = self._log.traces(dog, before=moment, but=but)
         if len(self._known_traces) > _MOST_TRACES:
             self._known_traces.clear()
         for text in traces:
             if text not in self._known_traces:
-                self._known_traces[text] = _PAST_SESSION.validate_json(text)
-        return [self._known_traces[text] for text in traces]
+                self._known_traces[text] = _read_trace(text)
+        found = (self._known_traces[text] for text in traces)
+        return [one for one in found if one is not None]
+
+
+def _read_trace(text: str) -> PastSession | None:
+    try:
+        return _PAST_SESSION.validate_json(text)
+    except ValidationError:
+        return None
 
 
 def past_stamp(traces: Sequence[PastSession], at: datetime | None) -> str:

@@ -97,7 +97,7 @@ def add(
                 else:
                     typer.echo(f"{path.name}: {result.words}")
                     heard |= {result.heard: path.name} if result.heard else {}
-        catalog = refreshed_session_catalog(log, tell=True)
+        catalog = refreshed_session_catalog(log, tell=True, new=True)
         for recording, file in heard.items():
             line = catalog.line(recording)
             worked = {rep.session for rep in line.reps}

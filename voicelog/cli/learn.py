@@ -9,9 +9,9 @@ from typing import Annotated, Literal
 import typer
 
 from voicelog.app.learn import accuracy_paper, measure_accuracy
-from voicelog.app.open_log import settings_in_force
+from voicelog.app.open_log import open_log, settings_in_force
 from voicelog.cli import options
-from voicelog.cli.open_catalog import opened_catalog
+from voicelog.cli.open_catalog import warn_set_aside
 from voicelog.report.paper import PaperSection
 from voicelog.report.terminal_page import TerminalPage
 
@@ -35,8 +35,8 @@ def learn(
 
     Example: voicelog learn --format json
     """
-    with opened_catalog(data_dir) as catalog:
-        log = catalog.log
+    with open_log(data_dir) as log:
+        warn_set_aside(log)
         rules = settings_in_force(log, settings)
         learned = measure_accuracy(log)
         paper = accuracy_paper(log, learned, rules)

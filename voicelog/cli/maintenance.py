@@ -65,7 +65,7 @@ def restore(
         place = log.folder
         extra = f" The settings are in {place / SETTINGS_NAME}." if settings else ""
         typer.echo(f"{place}: {merged_words(done)}{extra}")
-        refreshed_session_catalog(log, tell=True)
+        refreshed_session_catalog(log, tell=True, new=True)
     if done.left_out:
         typer.echo(f"voicelog: {left_out_words(done, file)}", err=True)
         raise typer.Exit(1)

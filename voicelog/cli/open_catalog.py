@@ -55,9 +55,10 @@ def refreshed_session_catalog(
     *,
     warn: bool = True,
     tell: bool = False,
+    new: bool = False,
 ) -> SessionCatalog:
     """The same for a log that is open. `tell`: say which findings of sessions that were there
-    before are others now."""
+    before are others now. `new`: it is about what has just come into the log, and its dogs."""
     catalog = SessionCatalog(log)
     names: Sequence[str] | None = None
     if dog is not None:
@@ -65,15 +66,33 @@ def refreshed_session_catalog(
         names = None if name is None else [name]
     elif wanted is not None:
         names = wanted(catalog)
+    waiting = len(catalog.stale()) if new or names is not None else 0
     with _bar() as progress, catalog.noting() as noted:
-        catalog.refresh(names, progress)
+        if new:
+            names = catalog.refresh_new(progress)
+        elif names is None:
+            catalog.refresh(None, progress)
+        elif waiting:
+            catalog.refresh(names, progress)
+            if dog is None and wanted is not None:
+                names = _and_their_dogs(catalog, wanted, names, progress)
     for line in changes_elsewhere(noted) if tell else ():
         typer.echo(line)
-    if names is not None and (waiting := len(catalog.stale())):
+    if names and waiting and (waiting := len(catalog.stale())):
         typer.echo(f"voicelog: {waiting_words(waiting, names)}", err=True)
     if warn:
         warn_set_aside(log)
     return catalog
+
+
+def _and_their_dogs(
+    catalog: SessionCatalog, wanted: WantedDogs, names: Sequence[str], progress: DerivingProgress
+) -> Sequence[str]:
+    """Derive more where what was new made others the `wanted` dogs; all that were."""
+    while more := [one for one in wanted(catalog) or () if one not in names]:
+        names = [*names, *more]
+        catalog.refresh(names, progress)
+    return names
 
 
 @contextmanager

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from datetime import datetime
+from functools import partial
 from typing import Annotated
 
 import typer
 
 from voicelog.app.review.session_questions import answer_rep, session_questions
+from voicelog.app.session_choice import dogs_of_last_day
 from voicelog.app.unknown_names import answer_name, strange_names
 from voicelog.app.waiting_sessions import waiting_elsewhere
 from voicelog.cli import options
@@ -63,7 +65,10 @@ def questions(
         raise UsageError(
             "--name and --is belong together, without --rep; say which name, and whose it is."
         )
-    with opened_catalog(data_dir) as catalog:
+    on = options.day_of(day)
+    whole = every or name is not None
+    last = None if whole else partial(dogs_of_last_day, day=on)
+    with opened_catalog(data_dir, None if name is not None else dog, last) as catalog:
         by = options.signer(who, catalog.log.roster().handlers)
         if name is not None and is_ is not None:
             at = datetime.now().astimezone
@@ -72,7 +77,7 @@ def questions(
                 typer.echo("\n".join((*told, signed_words(by))))
                 catalog.refresh()
             return
-        found = session_questions(catalog, dog, options.day_of(day), every=every)
+        found = session_questions(catalog, dog, on, every=every)
         if rep is None or answer is None:
             typer.echo(questions_text([row for one in found for row in one.rows]))
             for line in strange_name_lines(strange_names(catalog)):

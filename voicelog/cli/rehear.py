@@ -67,7 +67,7 @@ def rehear(
     if dry_run and yes:
         raise UsageError("Found --dry-run and --yes together, wanted one of them; leave one out.")
     with open_log(data_dir) as log:
-        catalog = refreshed_session_catalog(log)
+        catalog = refreshed_session_catalog(log, dog)
         chosen = recordings_to_rehear(log, catalog, dog, options.day_of(day))
         found: list[Difference] = []
         failed = False
@@ -87,7 +87,7 @@ def rehear(
         if not dry_run and _agreed(new, yes=yes):
             taken = sum(accept_rehearing(log, difference) for difference in found)
             with changes_told(catalog):
-                catalog.refresh()
+                catalog.refresh_new()
                 if new:
                     typer.echo(taken_words(taken))
     if failed:

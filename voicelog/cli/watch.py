@@ -128,5 +128,5 @@ def _look(log: Log, watched: FolderWatch, bar: HearingBar) -> bool:
             typer.echo(watched_words(found), err=found.outcome != "heard")
             sys.stdout.flush()
     if heard:
-        refreshed_session_catalog(log, tell=True)
+        refreshed_session_catalog(log, tell=True, new=True)
     return failed

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from voicelog.report.words import clean, counted, listed
 
-__all__ = ["DERIVING", "rebuilt_words", "waiting_words"]
+__all__ = ["DERIVING", "page_waits_words", "rebuilt_words", "waiting_words"]
 
 
 DERIVING = "read again with this voicelog (stopping loses nothing)"
@@ -16,6 +16,15 @@ DERIVING = "read again with this voicelog (stopping loses nothing)"
 def rebuilt_words(done: int) -> str:
     """That so many recordings were worked out again."""
     return f"{counted(done, 'recording')} worked out again."
+
+
+def page_waits_words(waiting: int) -> str:
+    """Why a page about all dogs is not there yet: `waiting` recordings wait."""
+    is_ = "is" if waiting == 1 else "are"
+    return (
+        f"{counted(waiting, 'recording')} {is_} being read again with this voicelog. When that is "
+        "done, load this page again: it is about all dogs. The pages of each dog are there now."
+    )
 
 
 def waiting_words(waiting: int, dogs: Sequence[str]) -> str:

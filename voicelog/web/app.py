@@ -37,6 +37,7 @@ from voicelog.app.review.session_view import EntryRow, SessionView
 from voicelog.app.watching import WatchingProcess
 from voicelog.audio.resampling import RATE
 from voicelog.model import VoicelogError
+from voicelog.report.deriving_words import page_waits_words
 from voicelog.report.finding_groups import FindingGroup, finding_groups
 from voicelog.report.rep_plot_svg import plot_svg
 from voicelog.report.review_words import (
@@ -288,8 +289,10 @@ class _Handlers:
         return self.page(request, "paper.html", title="Kennel", article=article, lead=lead)
 
     def matters(self, request: Request) -> Response:
-        dogs = shown_matters(self.service)
-        return self.page(request, "matters.html", dogs=dogs, nothing=NO_MATTERS)
+        waiting = self.service.left_by_another_program()
+        dogs = [] if waiting else shown_matters(self.service)
+        nothing = page_waits_words(len(waiting)) if waiting else NO_MATTERS
+        return self.page(request, "matters.html", dogs=dogs, nothing=nothing)
 
     def evening(self, request: Request) -> Response:
         dog = request.query_params.get("dog", "")

@@ -29,7 +29,7 @@ __all__ = ["delete_it", "deletion", "look_before"]
 def deletion(desk: JobDesk, request: Request) -> Response:
     """The page with all that can be deleted."""
     catalog = desk.service.session_catalog
-    catalog.refresh()
+    catalog.refresh(())
     dog = request.query_params.get("dog", "")
     names = [*catalog.dogs(), *(one.name for one in desk.service.log.roster().dogs)]
     rows = sessions_of_dog(catalog, dog) if dog else []

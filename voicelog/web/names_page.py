@@ -15,9 +15,9 @@ __all__ = ["answer", "names"]
 
 
 def names(desk: JobDesk, request: Request) -> Response:
-    """The page with a question for each name."""
+    """The page with a question for each name, of what this program has derived and what is new."""
     catalog = desk.service.session_catalog
-    catalog.refresh()
+    catalog.refresh(())
     shown = [
         (
             one,
@@ -41,5 +41,5 @@ def answer(desk: JobDesk, request: Request) -> Response:
             desk.who(request),
             desk.service.log.now,
         )
-        catalog.refresh()
+        catalog.refresh(())
     return done(*told, *changes_elsewhere(noted))

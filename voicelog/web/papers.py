@@ -10,6 +10,7 @@ from voicelog.app.review.errors import NotFoundError
 from voicelog.app.review.review_service import ReviewService
 from voicelog.app.session_choice import NoSessionsError
 from voicelog.report import html, paper_html
+from voicelog.report.deriving_words import page_waits_words
 from voicelog.report.paper import Paper, SoundReference
 from voicelog.web.responses import path_step
 
@@ -21,6 +22,7 @@ PAPERS_CSS = html.STYLE + paper_html.STYLE
 
 def progress_page(service: ReviewService, name: str) -> Markup:
     """How a dog goes on. Raises NotFoundError for a dog without sessions."""
+    service.bring_dogs([name])
     try:
         return _shown(dog_progress(service.session_catalog, name, service.today(), face="page"))
     except NoSessionsError as error:
@@ -33,6 +35,7 @@ def progress_page(service: ReviewService, name: str) -> Markup:
 
 def plan_page(service: ReviewService, name: str) -> Markup:
     """A dog's next session. Raises NotFoundError for a dog that the log does not know."""
+    service.bring_dogs([name])
     try:
         return _shown(dog_plan(service.session_catalog, name, service.today(), face="page"))
     except NoSessionsError as error:
@@ -42,6 +45,7 @@ def plan_page(service: ReviewService, name: str) -> Markup:
 def handover_page(service: ReviewService, name: str) -> Markup:
     """What to know of a dog before a session. Raises NotFoundError for a dog that the log does not
     know."""
+    service.bring_dogs([name])
     try:
         return _shown(dog_handover(service.session_catalog, name, service.today()))
     except NoSessionsError as error:
@@ -49,7 +53,9 @@ def handover_page(service: ReviewService, name: str) -> Markup:
 
 
 def kennel_page(service: ReviewService) -> Markup:
-    """How all dogs stand."""
+    """How all dogs stand; while another program's work is done again, how much of it is left."""
+    if waiting := service.left_by_another_program():
+        return Markup("<p>{}</p>").format(page_waits_words(len(waiting)))
     return _shown(kennel_overview(service.session_catalog, service.today(), face="page"))
 
 

@@ -20,6 +20,7 @@ from voicelog.app.rehear import (
 )
 from voicelog.app.review.errors import BadRequestError
 from voicelog.app.session_catalog import SessionCatalog
+from voicelog.app.session_choice import logged_dog
 from voicelog.model import VoicelogError
 from voicelog.report.changes import changes_elsewhere
 from voicelog.report.hearing_words import heard_words
@@ -48,7 +49,8 @@ def rehear_now(desk: JobDesk, request: Request) -> Response:
         found: list[Difference] = []
         with open_log(desk.service.log.folder) as log:
             catalog = SessionCatalog(log)
-            catalog.refresh()
+            known = None if dog is None else logged_dog(catalog, dog)
+            catalog.refresh(None if known is None else [known])
             chosen = recordings_to_rehear(log, catalog, dog, day)
             for number, kept in enumerate(chosen):
                 told = _told(desk, name_of(kept), number, len(chosen))

@@ -49,7 +49,10 @@ def taken_out(desk: JobDesk, request: Request) -> Response:
     catalog, asked = desk.service.session_catalog, request.query_params
     dog = asked.get("dog", "")[:200] or None
     name = request.path_params["name"]
-    catalog.refresh()
+    if dog is not None and name in ("record.csv", "bundle.zip"):
+        desk.service.bring_dogs([dog])
+    elif name != "backup.zip":
+        catalog.refresh()
     if name == "voicelog.json":
         contract = _contract(asked.get("contract"))
         return _download(name, export_log(catalog, "json", contract).files[name].encode())
@@ -77,6 +80,7 @@ def owner_report(desk: JobDesk, request: Request) -> Response:
     asked = request.query_params
     collar = next((one for one in get_args(Collar) if one == asked.get("collar")), None)
     catalog = desk.service.session_catalog
+    desk.service.bring_dogs([request.path_params["name"]])
     name, content = owner_pdf(
         catalog,
         request.path_params["name"],

@@ -67,12 +67,19 @@ def card_order(card: QueueCard) -> tuple[int, float, str, float]:
 
 
 def evening_queue(service: ReviewService, dog: str | None = None) -> EveningQueue:
-    """The queue as it stands; of one dog, or of all (None)."""
+    """The queue as it stands; of one dog, or of all (None). Where another program's work is done
+    again, the newest session's dog is next, and what still waits for that is only counted."""
     wanted = SessionFilter(check=True, dog=dog)
+    later = service.left_by_another_program()
     found = service.session_catalog.headings(wanted, limit=MOST_SESSIONS)
-    cards = [card for row in found.rows for card in session_cards(service, row.key)]
+    if later and (newest := next((one for one in found.rows if one.dog is not None), None)):
+        service.bring_dogs([newest.dog or ""])
+        later = service.left_by_another_program()
+        found = service.session_catalog.headings(wanted, limit=MOST_SESSIONS)
+    rows = [row for row in found.rows if row.recording not in later]
+    cards = [card for row in rows for card in session_cards(service, row.key)]
     cards.sort(key=card_order)
-    return EveningQueue(tuple(cards), max(0, found.total - len(found.rows)))
+    return EveningQueue(tuple(cards), max(0, found.total - len(rows)))
 
 
 def session_cards(service: ReviewService, key: str) -> tuple[QueueCard, ...]:

@@ -16,12 +16,14 @@ from time import monotonic
 
 from voicelog.app.commit import commit_change
 from voicelog.app.grammars import grammar_of
+from voicelog.app.recording_rows import program_stamp
 from voicelog.app.review.edit_command import EditCommand, above_top
 from voicelog.app.review.edit_history import EditRequest, history
 from voicelog.app.review.errors import AboveTopOfCollarError, EditConflictError, NotFoundError
 from voicelog.app.review.review_queue import offers
 from voicelog.app.review.session_view import SessionView, SessionViews, guessed, heard_in
 from voicelog.app.session_catalog import SessionCatalog
+from voicelog.app.session_choice import logged_dog
 from voicelog.app.session_ids import session_id_now
 from voicelog.app.typed_lines import TYPED
 from voicelog.grammar.completion import completions
@@ -91,8 +93,12 @@ class ReviewService:
             NotFoundError: there is none of that key, or it is set aside.
         """
         head = self._head(key)
-        newest = str(self.log.event_seq(head.recording))
-        if head.stale or head.stamp.rpartition("/")[2] != newest:
+        program, _, number = head.stamp.rpartition("/")
+        if program != program_stamp():
+            rows = self.log.derived_get(head.recording)
+            self.bring_dogs([row.dog for row in rows if row.dog is not None])
+            head = self._head(key)
+        elif head.stale or number != str(self.log.event_seq(head.recording)):
             with self._before_others():
                 self.session_catalog.revalidate(head.recording)
             head = self._head(key)
@@ -144,6 +150,19 @@ class ReviewService:
         if typed:
             others = near_typed(grammar, at.heard, others)
         return ReadingOptions(tuple(dict.fromkeys((*guess, *others))))
+
+    def bring_dogs(self, dogs: Sequence[str]) -> None:
+        """Bring up to date all of these dogs, named in whatever case, before it is shown: what
+        another program left of them may be otherwise, and this one may not be able to read it."""
+        named = [logged_dog(self.session_catalog, dog) or dog for dog in dogs]
+        if self.session_catalog.stale(named):
+            with self._before_others():
+                self.session_catalog.refresh(named)
+
+    def left_by_another_program(self) -> frozenset[str]:
+        """The recordings that wait to be derived again only since the program is another one."""
+        behind = frozenset(self.session_catalog.stale())
+        return behind.difference(self.session_catalog.stale(())) if behind else behind
 
     def _head(self, key: str) -> CacheRow:
         head = self.log.derived_row(key)
