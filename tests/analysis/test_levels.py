@@ -187,6 +187,27 @@ def test_a_step_is_the_transmitters() -> None:
     assert "no stimulation; work without the button" in ceiling_words(at(4, Transmitter()))
 
 
+def test_a_strong_sign_at_a_level_that_the_collar_lacks_leaves_no_level() -> None:
+    reps = [strong(1, 7), strong(2, 22), ladder(3, [3]), ladder(4, [3])]
+    found = ceiling(scope_of([session_digest(reps)]), RULES, profile=5)
+    assert (found.level, found.none_left, found.top) == (None, True, 20)
+    assert ceiling_words(found) == (
+        "A strong sign is noted at level 22 (yelped, 1 Mar 2031), and the collar goes to 20: at "
+        "which level it came is not known, so no stimulation; work without the button, and correct "
+        "that entry."
+    )
+    unsure = ceiling(scope_of([session_digest([strong(1, 22, state="check")])]), RULES)
+    assert unsure.none_left
+    assert "to check" in ceiling_words(unsure)
+    put_right = ceiling(scope_of([session_digest([reps[0], strong(2, 12), *reps[2:]])]), RULES)
+    assert (put_right.level, put_right.top) == (5, None)
+
+
+def test_a_level_that_the_collar_lacks_and_no_strong_sign_sets_no_ceiling() -> None:
+    found = ceiling(scope_of([session_digest([strong(1, 7), ladder(2, [25])])]), RULES)
+    assert (found.level, found.none_left) == (5, False)
+
+
 def test_a_strong_sign_counts_at_any_drill_and_time_and_even_in_doubt() -> None:
     old = session_digest([strong(1, 4, drill="gun", state="check")], 0)
     session_digests = [old, *(session_digest([ladder(1, [8])], day) for day in range(1, 60))]

@@ -123,7 +123,8 @@ class LevelSeries(FrozenModel):
 class Ceiling(FrozenModel):
     """The level not to go above; `level` is None where none is left or none is known.
 
-    `none_left`: a strong sign came so low that no level is left below it.
+    `none_left`: a strong sign came so low that no level is left below it, or at a level that the
+    collar lacks, so that nobody knows how low.
     """
 
     level: int | None
@@ -139,6 +140,8 @@ class Ceiling(FrozenModel):
     chance: float = 0.0
     steps: int = 0
     """How many steps it lies under the strong sign."""
+    top: int | None = None
+    """The collar's top, where the `strong` sign is noted above it: that level is not believed."""
 
 
 def level_series(scope: SessionScope, criteria: Criteria) -> tuple[LevelSeries, ...]:
@@ -184,6 +187,10 @@ def ceiling(
         scope.session_digests,
         lambda rep: (rep.levels or rep.mode in STIMULATION) and rep.state != "void",
     )
+    beyond = _beyond(reps, kept, unit)
+    if beyond is not None:
+        sign, top = beyond
+        return Ceiling(level=None, none_left=True, basis="reps", strong=sign, lowered=None, top=top)
     strong = _lowest_kept(kept)
     seen = _lowest_strong(reps)
     if strong is None or (seen is not None and seen.level <= strong.level):
@@ -416,6 +423,40 @@ def _lowest_strong(reps: Sequence[RepInSession]) -> LowestStrongSign | None:
         sure=any(one.rep.state == "sure" for _, one in at),
         reps=tuple(dict.fromkeys(one.rep.id for _, one in at)),
     )
+
+
+def _beyond(
+    reps: Sequence[RepInSession], kept: Sequence[OpenMatter], unit: Transmitter
+) -> tuple[LowestStrongSign, int] | None:
+    """A strong sign at a level above the top of the collar, where that was given, and that top;
+    None where there is none. It is a strong sign, and at what level it came is not known: it may
+    have been the lowest."""
+
+    def over(own: Transmitter, levels: Iterable[int]) -> int | None:
+        tops = [one.top for one in (own, unit) if one.top is not None]
+        return min(tops) if tops and max(levels, default=0) > min(tops) else None
+
+    for one in reversed(reps):
+        told = strong_levels(one.rep)
+        top = over(one.session_digest.transmitter, (level for level, _ in told))
+        if top is None:
+            continue
+        level, sign = max(told)
+        strong = LowestStrongSign(
+            level=level,
+            sign=sign,
+            day=one.session_digest.day,
+            times=1,
+            sure=one.rep.state == "sure",
+            reps=(one.rep.id,),
+        )
+        return strong, top
+    for gone in reversed(kept):
+        top = over(gone.matter.transmitter, gone.matter.levels)
+        found = _lowest_kept([gone])
+        if top is not None and found is not None:
+            return found.model_copy(update={"level": max(gone.matter.levels)}), top
+    return None
 
 
 def _lowest_kept(kept: Sequence[OpenMatter]) -> LowestStrongSign | None:

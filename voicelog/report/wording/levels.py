@@ -18,6 +18,12 @@ def ceiling_words(one: Ceiling) -> str:
     """Why the ceiling is where it is, or why there is none. `one` is the ceiling as worked out."""
     if one.basis == "no session":
         return "No session yet."
+    if one.top is not None and one.strong is not None:
+        return (
+            f"A strong sign is noted at level {one.strong.level} {strong_sign_words(one.strong)}, "
+            f"and the collar goes to {one.top}: at which level it came is not known, so "
+            "no stimulation; work without the button, and correct that entry."
+        )
     why = _of_the_reps(one)
     if one.basis == "profile":
         why = (
@@ -34,6 +40,8 @@ def barred_words(one: Ceiling) -> str:
     """The ceiling where the button is not to be used: what was too much, and no level to go to."""
     if one.strong is None:
         return "No level is named while there is no button."
+    if one.top is not None:
+        return ceiling_words(one)
     return f"No level is named while there is no button. {_too_much(one.strong)}."
 
 
