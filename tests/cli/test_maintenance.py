@@ -203,7 +203,7 @@ def test_old_sound_goes_once_it_was_read(voicelog: Voicelog, tmp_path: Path) -> 
     entries = voicelog("summary", "--all").out
     result = voicelog("delete", "sound", "--older-than", "30", "--yes")
     assert result.out.splitlines()[:2] == [
-        "1 recording; left out are 1 with entries to check, 1 with memos and 0 with open matters.",
+        "1 recording; left out are 2 with entries to check, 0 with memos and 0 with open matters.",
         "Deleted: 0 whole recordings, 1 file of sound or typed notes, and 0 lines of the log "
         "about the notes.",
     ]
@@ -213,6 +213,18 @@ def test_old_sound_goes_once_it_was_read(voicelog: Voicelog, tmp_path: Path) -> 
     result = voicelog("delete", "sound", "--older-than", "30", "--unread", "--memos", "--yes")
     assert result.out.startswith("2 recordings; left out are 0 ")
     assert voicelog("summary", "--all").out == entries
+
+
+def test_typed_notes_with_a_line_that_was_not_understood_are_not_old_yet(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    path = typed_file(tmp_path, "start session bracken", "level two came", "good girl today")
+    voicelog("add", "--typed", path, "--at", "2026-04-19T09:30")
+    told = voicelog("delete", "sound", "--older-than", "30", "--yes").out
+    assert told.startswith("0 recordings; left out are 2 with entries to check")
+    voicelog("correct", "Bracken", "--entry", "3", "--void")
+    told = voicelog("delete", "sound", "--older-than", "30", "--yes").out
+    assert told.startswith("1 recording; left out are 1 with entries to check")
 
 
 def test_sound_that_was_swapped_or_lost_is_found(voicelog: Voicelog, tmp_path: Path) -> None:

@@ -137,7 +137,7 @@ def test_changed_lists_every_changed_threshold() -> None:
             "bit the collar, bit me, shut down.",
         ),
         (
-            "heat_remark_c = 35\nheat_caution_c = 35\nheat_stop_c = 35",
+            "heat_remark_c = 35",
             1,
             "heat_remark_c is 35, but has to be a number from 10 to 21.",
         ),
@@ -181,6 +181,23 @@ def test_a_slip_names_file_line_and_what_is_allowed(
     else:
         assert str(caught.value) == f"{load.path}, line {line}: {fault}"
     assert isinstance(caught.value, VoicelogError)
+
+
+def test_all_that_is_wrong_is_told_at_once_in_the_order_of_its_lines(load: Load) -> None:
+    text = (
+        'step_up = 99\nstepdown = 2\ntemperature_unit = "K"\nending_signs = ["yawned"]\n'
+        '[dog.Juno]\nstep_up = -1\ntemperature_unit = "F"\n[dog.Tansy]\nrise = 3\n'
+    )
+    with pytest.raises(SettingsError) as caught:
+        load(text)
+    told = [line.removeprefix(f"{load.path}, line ") for line in str(caught.value).splitlines()]
+    assert [line.partition(":")[0] for line in told] == ["1", "2", "3", "4", "6", "7", "9"]
+    assert "step_up is 99" in told[0]
+    assert '"stepdown" is not a setting' in told[1]
+    assert "step_up is -1" in told[4]
+    with pytest.raises(SettingsError) as caught:
+        load("step_up = 99\n[dog.Juno]\nrise_most = 1\n")
+    assert len(str(caught.value).splitlines()) == 2  # the common slip is told once
 
 
 def test_a_missing_file_is_said_so(tmp_path: Path) -> None:

@@ -16,6 +16,7 @@ from voicelog.app.open_log import SETTINGS_NAME, settings_in_force
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.app.session_choice import parts_of_sessions, sessions_in, sessions_of_dog
 from voicelog.app.session_ids import session_id_now
+from voicelog.app.typed_lines import TYPED
 from voicelog.model import Dog, MatterEvent, VoicelogError
 from voicelog.model.names import name_key
 from voicelog.report.words import date_words
@@ -347,9 +348,11 @@ def _moment(kept: StoredRecording) -> datetime:
 
 
 def _is_to_check(catalog: SessionCatalog, kept: StoredRecording) -> bool:
-    return any(
-        entry.status == "doubtful" and not entry.voided for entry in catalog.line(kept.id).entries
-    )
+    """Whether an entry waits for a person: one to check, or a typed line that was not understood,
+    since who types means every line."""
+    waits = ("doubtful", "rejected") if kept.listeners == (TYPED,) else ("doubtful",)
+    entries = catalog.line(kept.id).entries
+    return any(entry.status in waits and not entry.voided for entry in entries)
 
 
 def _has_memo(catalog: SessionCatalog, kept: StoredRecording) -> bool:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import re
 import tomllib
-from collections.abc import Collection
+from collections.abc import Collection, Iterator, Sequence
 from pathlib import Path
 from typing import Any, get_args
 
@@ -36,11 +36,20 @@ _KEY = re.compile(r"""\s*["']?([\w-]+)["']?\s*=""")
 
 
 class SettingsError(VoicelogError):
-    """The settings file says something that cannot be meant; `key` and `line` say where."""
+    """The settings file says something that cannot be meant; `key` and `line` say where. Where
+    `others` are wrong in it too, they are told after it."""
 
-    def __init__(self, path: Path, line: int | None, key: str | None, fault: str) -> None:
+    def __init__(
+        self,
+        path: Path,
+        line: int | None,
+        key: str | None,
+        fault: str,
+        others: Sequence[SettingsError] = (),
+    ) -> None:
         self.path, self.line, self.key, self.fault = path, line, key, fault
-        super().__init__(f"{path}{f', line {line}' if line else ''}: {fault}")
+        told = f"{path}{f', line {line}' if line else ''}: {fault}"
+        super().__init__("\n".join((told, *map(str, others))))
 
 
 def load_settings(path: Path, known_dogs: Collection[str] | None = None) -> Settings:
@@ -50,7 +59,8 @@ def load_settings(path: Path, known_dogs: Collection[str] | None = None) -> Sett
     Where `known_dogs` are given, a heading for any other dog is an error.
 
     Raises SettingsError when the file cannot be read, is not TOML, names something that is
-    not a setting, or gives a value that is not allowed.
+    not a setting, or gives a value that is not allowed; it tells all that is wrong with a file that
+    can be read.
     """
     try:
         checked_file(path, _LONGEST)
@@ -81,14 +91,17 @@ def load_settings(path: Path, known_dogs: Collection[str] | None = None) -> Sett
         line = _line_of(text, (), "dog") or _line_of(text, ("dog",), "")
         wanted = "a dog's own thresholds stand under a heading such as [dog.Juno]."
         raise SettingsError(path, line, "dog", wanted)
-    _check(path, text, (), found, found)
+    wrong = list(_faults(path, text, (), found, found))
     thresholds = {key: value for key, value in found.items() if key in _OWN}
     for name, own in dogs.items():
         if known_dogs is not None and name_key(name) not in map(name_key, known_dogs):
             line = _line_of(text, ("dog", name), "")
             fault = f'"{name}" is not a dog of this log; {_hint(name, known_dogs)}'
-            raise SettingsError(path, line, name, fault)
-        _check(path, text, ("dog", name), own, _over(thresholds, own))
+            wrong.append(SettingsError(path, line, name, fault))
+        wrong += _faults(path, text, ("dog", name), own, _over(thresholds, own))
+    if wrong:
+        first, *others = sorted(wrong, key=lambda one: one.line or 0)
+        raise SettingsError(path, first.line, first.key, first.fault, others)
     whole = {name: Thresholds(**_over(thresholds, own)) for name, own in dogs.items()}
     return Settings(**found, dog=whole)
 
@@ -167,32 +180,39 @@ def _bare(found: dict[str, Any]) -> dict[str, Any]:
     return rest | ({"dog": dogs} if dogs else {})
 
 
-def _check(
+def _faults(
     path: Path, text: str, table: tuple[str, ...], said: dict[str, Any], whole: dict[str, Any]
-) -> None:
+) -> Iterator[SettingsError]:
+    """All that is wrong with what stands in one table, each line once."""
+    names = _OWN if table else _COMMON
+    told: set[str] = set()
+
+    def wrong(key: str, fault: str) -> SettingsError:
+        told.add(key)
+        return SettingsError(path, _line_of(text, table, key), key, fault)
+
     for key in said:
-        if key not in (_OWN if table else _COMMON):
-            line = _line_of(text, table, key)
-            if key in _COMMON:
-                fault = f"{key} is the same for every dog; move it above the first heading."
-            else:
-                names = _OWN if table else (*_COMMON, "dog")
-                fault = f'"{key}" is not a setting; {_hint(key, names)}'
-            raise SettingsError(path, line, key, fault)
-        wrong = _no_ending(said[key]) if key == "ending_signs" else None
-        if wrong:
-            raise SettingsError(path, _line_of(text, table, key), key, wrong)
-    try:
-        (Thresholds if table else Settings)(**whole)
-    except ValidationError as error:
-        first = error.errors()[0]
-        if first["loc"]:
-            key = str(first["loc"][0])
-            fault = f"{key} is {whole[key]!r:.60}, but has to be {_wanted(key)}."
+        if key in names:
+            fault = _no_ending(said[key]) if key == "ending_signs" else None
+        elif key in _COMMON:
+            fault = f"{key} is the same for every dog; move it above the first heading."
         else:
-            key = next(key for key in said if key.startswith("heat_"))
-            fault = f"{first['msg'].removeprefix('Value error, ')}."
-        raise SettingsError(path, _line_of(text, table, key), key, fault) from error
+            fault = f'"{key}" is not a setting; {_hint(key, names if table else (*names, "dog"))}'
+        if fault is not None:
+            yield wrong(key, fault)
+    known = {key: value for key, value in whole.items() if key in names and key not in told}
+    try:
+        (Thresholds if table else Settings)(**known)
+    except ValidationError as error:
+        for one in error.errors():
+            if one["loc"]:
+                at = str(one["loc"][0])
+                fault = f"{at} is {whole[at]!r:.60}, but has to be {_wanted(at)}."
+            else:
+                at = next((key for key in said if key.startswith("heat_")), "")
+                fault = f"{one['msg'].removeprefix('Value error, ')}."
+            if at in said and at not in told:  # what is wrong above this table is told there
+                yield wrong(at, fault)
 
 
 def _over(common: dict[str, Any], own: dict[str, Any]) -> dict[str, Any]:
