@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import atexit
+import shutil
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, wraps
 from pathlib import Path
-from typing import Any
+from tempfile import mkdtemp
+from typing import Any, TypeVar
 
 import pytest
 
 from voicelog.cli import app, main
 
-__all__ = ["Result", "Voicelog", "typed_file"]
+__all__ = ["Result", "Voicelog", "caller", "made_once", "typed_file"]
 
 
 @dataclass(frozen=True)
@@ -26,6 +29,7 @@ class Result:
 
 
 Voicelog = Callable[..., Result]
+Made = TypeVar("Made")
 
 
 def typed_file(folder: Path, *lines: str, name: str = "session.tsv") -> Path:
@@ -34,6 +38,27 @@ def typed_file(folder: Path, *lines: str, name: str = "session.tsv") -> Path:
     path = folder / name
     path.write_text("\n".join(rows) + "\n", encoding="utf-8")
     return path
+
+
+def made_once(make: Callable[[Voicelog, Path], Made]) -> Callable[[Voicelog, Path], Made]:
+    """A fixture that fills a test's folder by commands, and returns no place in it: the first test
+    that asks has it made, all later ones get a copy."""
+    kept: list[tuple[Path, Made]] = []
+
+    @wraps(make)
+    def made(voicelog: Voicelog, tmp_path: Path) -> Made:
+        if not kept:
+            found = make(voicelog, tmp_path)
+            folder = Path(mkdtemp(prefix="voicelog-test-"))
+            atexit.register(shutil.rmtree, folder, ignore_errors=True)
+            shutil.copytree(tmp_path, folder, dirs_exist_ok=True)
+            kept.append((folder, found))
+            return found
+        folder, found = kept[0]
+        shutil.copytree(folder, tmp_path, dirs_exist_ok=True)
+        return found
+
+    return made
 
 
 _load = app.load_command

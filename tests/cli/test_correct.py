@@ -15,7 +15,7 @@ import pytest
 import typer
 
 from tests.audio.stand_in import StandIn
-from tests.cli.run import Voicelog, typed_file
+from tests.cli.run import Voicelog, made_once, typed_file
 from tests.web.evening import NOW, ROSTER, keep, tone
 from voicelog.audio import microphone
 from voicelog.cli import note_player
@@ -25,6 +25,7 @@ LINES = ("start session bracken", "here level three came", "level fiv came", "hu
 
 
 @pytest.fixture
+@made_once
 def key(voicelog: Voicelog, tmp_path: Path) -> str:
     """A log with one session; its id."""
     voicelog("dogs", "put", "Bracken", "--top", "20")

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.run import Voicelog, typed_file
+from tests.cli.run import Voicelog, made_once, typed_file
 
 BOTH = (
     *("start session bracken", "level three came", "here", "no button came"),
@@ -23,6 +23,7 @@ NOTHING_NEW = "wren.zip: 0 new recordings, 0 new events, 0 files of sound or typ
 
 
 @pytest.fixture(autouse=True)
+@made_once
 def _morning(voicelog: Voicelog, tmp_path: Path) -> None:
     voicelog("dogs", "put", "Bracken", "--top", "20")
     voicelog("dogs", "put", "Wren", "--top", "20")

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.run import Voicelog, typed_file
+from tests.cli.run import Voicelog, made_once, typed_file
 
 RED = ("ss bracken", "here nb c", "skin red left side")
 WORN = ("ss bracken", "collar fitted", "fit check two fingers", "here l3 c")
@@ -15,14 +15,19 @@ NOW, GONE = STOP.format("now stands in"), STOP.format("no longer stands in")
 
 
 @pytest.fixture
-def red(voicelog: Voicelog, tmp_path: Path) -> Path:
-    """Notes with red skin (to check) and without a date, put in before a session of 26 April."""
+@made_once
+def _sessions(voicelog: Voicelog, tmp_path: Path) -> None:
     voicelog("dogs", "put", "Bracken", "--top", "20", "--cue", "here")
     path = typed_file(tmp_path, *RED, name="red.txt")
     assert voicelog("add", "--typed", path).code == 0
     worn = typed_file(tmp_path, *WORN, name="worn.txt")
     assert voicelog("add", "--typed", worn, "--at", "2026-04-26T07:30").code == 0
-    return path
+
+
+@pytest.fixture
+def red(_sessions: None, tmp_path: Path) -> Path:
+    """Notes with red skin (to check) and without a date, put in before a session of 26 April."""
+    return tmp_path / "red.txt"
 
 
 def test_a_date_that_brings_a_stop_into_a_later_session_says_so(

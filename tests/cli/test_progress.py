@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.run import Voicelog, typed_file
+from tests.cli.run import Voicelog, made_once, typed_file
 
 DAY = "2025-05-%02d"
 
@@ -28,8 +28,8 @@ def session(folder: Path, day: int, *lines: str, dog: str = "Bracken") -> Path:
 
 
 @pytest.fixture
-def log(voicelog: Voicelog, tmp_path: Path) -> Voicelog:
-    """Two good sessions of a dog, and one rep with stress of another."""
+@made_once
+def _sessions(voicelog: Voicelog, tmp_path: Path) -> None:
     voicelog("dogs", "put", "Bracken", "--top", "20")
     voicelog("dogs", "put", "Wren", "--top", "20", "--litter", "Heather")
     calls = [words for _ in range(10) for words in ("here", "no button came")]
@@ -38,6 +38,11 @@ def log(voicelog: Voicelog, tmp_path: Path) -> Voicelog:
         voicelog("add", "--typed", path, "--dog", "Bracken", "--at", f"{DAY % day}T09:30")
     path = session(tmp_path, 6, "here level three yelped", "came", dog="Wren")
     voicelog("add", "--typed", path, "--dog", "Wren", "--at", f"{DAY % 6}T09:30")
+
+
+@pytest.fixture
+def log(voicelog: Voicelog, _sessions: None) -> Voicelog:
+    """Two good sessions of a dog, and one rep with stress of another."""
     return voicelog
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.run import Voicelog, typed_file
+from tests.cli.run import Voicelog, made_once, typed_file
 from voicelog.model import Reading, Utterance
 from voicelog.store import Log
 
@@ -15,11 +15,16 @@ NOBODY = "No entry of these was reviewed by a person, so there is nothing to mea
 
 
 @pytest.fixture
-def log(voicelog: Voicelog, tmp_path: Path) -> Path:
-    """A log with one recording, in which a cue was said that nobody had told of."""
+@made_once
+def _recording(voicelog: Voicelog, tmp_path: Path) -> None:
     voicelog("dogs", "put", "Bracken")
     path = typed_file(tmp_path, "start session bracken", "level three came", "hup no button came")
     voicelog("add", "--typed", path, "--dog", "Bracken", "--at", "2026-04-18T07:30")
+
+
+@pytest.fixture
+def log(_recording: None, tmp_path: Path) -> Path:
+    """A log with one recording, in which a cue was said that nobody had told of."""
     return tmp_path / "data"
 
 

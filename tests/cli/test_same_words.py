@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.run import Voicelog, typed_file
+from tests.cli.run import Voicelog, made_once, typed_file
 
 LINES = (
     "start session wren",
@@ -20,6 +20,7 @@ LINES = (
 
 
 @pytest.fixture(autouse=True)
+@made_once
 def added(voicelog: Voicelog, tmp_path: Path) -> None:
     for dog in ("Wren", "Bracken"):
         voicelog("dogs", "put", dog, "--top", "20")

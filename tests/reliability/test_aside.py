@@ -12,7 +12,7 @@ from typing import Any, TypeAlias
 
 import pytest
 
-from tests.cli.run import Result, Voicelog, caller, typed_file
+from tests.cli.run import Result, Voicelog, caller, made_once, typed_file
 from voicelog.store import Log
 from voicelog.store.bagit import open_bagit, write_bagit
 from voicelog.store.commit_time import COMMIT_TIME_PATTERN, CommitClock
@@ -54,15 +54,20 @@ SPOILS: dict[str, Spoil] = {
 }
 
 
+@made_once
+def good_session(run: Voicelog, folder: Path) -> None:
+    run("dogs", "put", "Bracken", "--top", "20")
+    good = typed_file(folder, *GOOD, name="good.tsv")
+    assert run("add", "--typed", good, "--at", "2026-04-17T07:30").code == 0
+
+
 @pytest.fixture
 def voicelog(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> Voicelog:
     monkeypatch.setenv("VOICELOG_DATA", str(tmp_path / "data"))
     run = caller(monkeypatch, capsys)
-    run("dogs", "put", "Bracken", "--top", "20")
-    good = typed_file(tmp_path, *GOOD, name="good.tsv")
-    assert run("add", "--typed", good, "--at", "2026-04-17T07:30").code == 0
+    good_session(run, tmp_path)
     return run
 
 
