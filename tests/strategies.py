@@ -64,6 +64,9 @@ PIECE = REP_PIECE | REP_PIECE | SETTING_PIECE | SESSION_PIECE | EDIT_PIECE | ASK
 """Anything that can be said, parts of reps most often."""
 
 
+APART_S = st.sampled_from([1.5, 3.0, 6.0, 9.0, 12.0, 40.0])
+
+
 @st.composite
 def lines(
     draw: st.DrawFn,
@@ -77,10 +80,11 @@ def lines(
     `marks` are drawn from: "" accepted, "?" doubtful, "x" rejected.
     """
     told = []
+    pieces, marking = st.lists(piece, min_size=1, max_size=4), st.sampled_from(marks)
     for _ in range(draw(st.integers(1, most))):
-        words = " ".join(draw(st.lists(piece, min_size=1, max_size=4)))
-        told.append(f"{start_s} {draw(st.sampled_from(marks))}{words}")
-        start_s += draw(st.sampled_from([1.5, 3.0, 6.0, 9.0, 12.0, 40.0]))
+        words = " ".join(draw(pieces))
+        told.append(f"{start_s} {draw(marking)}{words}")
+        start_s += draw(APART_S)
     return told
 
 

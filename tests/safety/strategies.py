@@ -34,14 +34,19 @@ SAYING = st.one_of(
 """One thing said."""
 
 
+_SAYINGS = st.lists(SAYING, min_size=1, max_size=30)
+_ONE_IN_TEN, _ONE_IN_THREE = st.integers(0, 9), st.integers(0, 2)
+_WAIT_S = st.sampled_from([0.7, 12.0, 70.0])
+
+
 @st.composite
 def fields(draw: st.DrawFn, doubt: bool = True) -> Field:
     """A session of up to 30 entries; with `doubt`, about a third of them doubtful."""
     field = Field(DOG)
-    for words in draw(st.lists(SAYING, min_size=1, max_size=30)):
-        if draw(st.integers(0, 9)) == 0:
-            field.wait(draw(st.sampled_from([0.7, 12.0, 70.0])))
+    for words in draw(_SAYINGS):
+        if draw(_ONE_IN_TEN) == 0:
+            field.wait(draw(_WAIT_S))
         field.say(words)
-        if doubt and draw(st.integers(0, 2)) == 0:
+        if doubt and draw(_ONE_IN_THREE) == 0:
             field.doubt()
     return field
