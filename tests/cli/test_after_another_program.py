@@ -26,6 +26,11 @@ def log(voicelog: Voicelog, tmp_path: Path) -> Path:
     return tmp_path / "data" / "log.sqlite3"
 
 
+def session_ids(told: str) -> list[str]:
+    """The ids of sessions in what was printed."""
+    return re.findall(r"\bsession (u-\S+)", told)
+
+
 @pytest.mark.parametrize(
     "asked",
     [
@@ -34,6 +39,7 @@ def log(voicelog: Voicelog, tmp_path: Path) -> Path:
         ("progress", "Wren"),
         ("plan", "Wren"),
         ("correct", "Wren"),
+        ("correct", "--session", "LAST"),
         ("questions",),
         ("questions", "Wren"),
         ("questions", "--day", "2026-04-02"),
@@ -43,6 +49,8 @@ def log(voicelog: Voicelog, tmp_path: Path) -> Path:
 def test_what_is_asked_for_is_derived_first_and_nothing_else_is_read(
     voicelog: Voicelog, log: Path, asked: Sequence[str]
 ) -> None:
+    last = session_ids(voicelog("correct", "Wren").out)[0]
+    asked = [last if one == "LAST" else one for one in asked]
     before = voicelog(*asked)
     assert before.code == 0
     left_by_another(log)

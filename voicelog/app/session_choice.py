@@ -16,6 +16,7 @@ __all__ = [
     "NoSessionsError",
     "chosen_sessions",
     "dogs_of_last_day",
+    "dogs_of_session",
     "logged_dog",
     "no_sessions",
     "parts_of_sessions",
@@ -156,6 +157,14 @@ def dogs_of_last_day(catalog: SessionCatalog, day: date | None = None) -> list[s
     except VoicelogError:
         return None
     return list(dict.fromkeys(row.dog for row in rows if row.dog)) or None
+
+
+def dogs_of_session(catalog: SessionCatalog, session: str) -> list[str] | None:
+    """The dogs of the recording that holds a session, by its id, by what the `catalog` knows before
+    anything is derived anew; None where it knows of no such session."""
+    row = catalog.log.derived_row(session)
+    rows = () if row is None else catalog.log.derived_get(row.recording)
+    return list(dict.fromkeys(one.dog for one in rows if one.dog is not None)) or None
 
 
 def sessions_in(catalog: SessionCatalog, recording: str) -> list[str]:

@@ -25,7 +25,7 @@ from voicelog.app.correct import (
 from voicelog.app.note_sound import sound_between
 from voicelog.app.review.review_service import EditResult, ReviewService
 from voicelog.app.review.session_view import EntryRow, SessionView
-from voicelog.app.session_choice import dogs_of_last_day
+from voicelog.app.session_choice import dogs_of_last_day, dogs_of_session
 from voicelog.app.waiting_sessions import stop_elsewhere, waiting_elsewhere
 from voicelog.cli import options
 from voicelog.cli.note_player import play_sound
@@ -136,8 +136,9 @@ def correct_log(
     Example: voicelog correct Bracken --entry 4 --words "l9 c"
     """
     on = options.day_of(day)
-    last = None if dog or session else partial(dogs_of_last_day, day=on)
-    with opened_catalog(data_dir, None if session else dog, last) as catalog:
+    last = partial(dogs_of_last_day, day=on)
+    about = partial(dogs_of_session, session=session) if session else last
+    with opened_catalog(data_dir, None if session else dog, about) as catalog:
         name = options.signer(who, catalog.log.roster().handlers)
         service = ReviewService(catalog.log, lambda: datetime.now().astimezone())
         view = find_session(service, dog, on, session)
