@@ -189,7 +189,10 @@ def of_recording(
     Raises:
         UnreadableRecordingError: one of them is not as this program knows events.
     """
-    parsed = parsed or ParsedEvents()
+    known = None if parsed is None else parsed.read(recording)
+    if known is None:
+        return _read_all(connection, recording, parsed)
+    assert parsed is not None  # what is known is of it
     shown = (
         select(events.c.seq, events.c.committed_at)
         .where(events.c.recording == recording, _SHOWN)
@@ -199,13 +202,25 @@ def of_recording(
     stamp = shown.c.seq.concat(" ").concat(shown.c.committed_at)
     ends = (func.max(shown.c.seq), func.max(shown.c.committed_at))
     stamps, highest, last = connection.execute(select(func.group_concat(stamp), *ends)).one()
-    known = parsed.read(recording)
-    if known is not None and known.stamps == stamps:
+    if known.stamps == stamps:
         return known.events
-    found = None if known is None else _with_new(connection, recording, known, stamps)
+    found = _with_new(connection, recording, known, stamps)
     if found is None:
-        found = tuple(event for _, event in stamped_of(connection, recording, parsed))
+        return _read_all(connection, recording, parsed)
     if found:
+        parsed.keep(recording, _EventsRead(stamps, highest, last, found))
+    return found
+
+
+def _read_all(
+    connection: Connection, recording: str, parsed: ParsedEvents | None
+) -> tuple[Event, ...]:
+    """All events of a recording, which are kept in `parsed` with their stamps."""
+    rows = _rows(connection, recording)
+    found = _parsed(connection, recording, [body for _, _, body in rows], parsed)
+    if rows and parsed is not None:
+        stamps = ",".join(f"{seq} {at}" for seq, at in sorted((seq, at) for seq, at, _ in rows))
+        highest, last = max(seq for seq, _, _ in rows), rows[-1][1]
         parsed.keep(recording, _EventsRead(stamps, highest, last, found))
     return found
 
@@ -234,24 +249,36 @@ def _with_new(
         return None  # whoever reads all of them says which it is
 
 
-def stamped_of(
-    connection: Connection, recording: str, parsed: ParsedEvents | None = None
-) -> tuple[tuple[str, Event], ...]:
+def stamped_of(connection: Connection, recording: str) -> tuple[tuple[str, Event], ...]:
     """The same, each with the time it was committed; of a sound that was heard more than once,
     those of the hearing that is shown (`voicelog.store.share.hearings`).
 
     Raises:
         UnreadableRecordingError: one of them is not as this program knows events.
     """
+    rows = _rows(connection, recording)
+    found = _parsed(connection, recording, [body for _, _, body in rows])
+    return tuple(zip((at for _, at, _ in rows), found, strict=True))
+
+
+def _rows(connection: Connection, recording: str) -> list[tuple[int, str, str]]:
+    """The number, time and text of each event of a recording that is shown, in their order."""
     query = (
-        select(events.c.committed_at, events.c.body)
+        select(events.c.seq, events.c.committed_at, events.c.body)
         .where(events.c.recording == recording, _SHOWN)
         .order_by(events.c.committed_at, events.c.body)  # ids may differ from device to device
     )
-    rows = connection.execute(query).all()
+    return [(seq, at, body) for seq, at, body in connection.execute(query)]
+
+
+def _parsed(
+    connection: Connection,
+    recording: str,
+    bodies: Sequence[str],
+    parsed: ParsedEvents | None = None,
+) -> tuple[Event, ...]:
     try:
-        found = (parsed or ParsedEvents()).parse(recording, [body for _, body in rows])
-        return tuple(zip((at for at, _ in rows), found, strict=True))
+        return (parsed or ParsedEvents()).parse(recording, bodies)
     except ValueError as error:
         query = select(recordings.c.file_name).where(recordings.c.id == recording)
         name = connection.scalar(query) or recording
