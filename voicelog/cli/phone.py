@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import sys
 from datetime import datetime
 from typing import TYPE_CHECKING, Annotated
@@ -92,6 +93,8 @@ def phone(
 
     folder = data_dir or default_folder()
     at_page = os.environ.get(FACE_NAME) == "page"
+    if at_page:  # whoever starts the page in the background of a shell has that ignored, and so us
+        signal.signal(signal.SIGINT, signal.default_int_handler)
 
     def show(target: str) -> None:
         typer.echo(qr_lines(segno.make(target, error="m").matrix_iter(border=2)))
