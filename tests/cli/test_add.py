@@ -381,3 +381,15 @@ def test_notes_of_no_dog_are_said_to_be_of_none_and_how_to_say_whose(
     assert "Bracken" in voicelog("summary", "Bracken").out
     other = typed_file(tmp_path, "here level two came", name="other.txt")
     assert "no dog" not in voicelog("add", "--typed", other, "--dog", "Wren", "--at", DATE).out
+
+
+def test_sore_skin_of_no_dog_is_told_when_it_is_added_and_in_the_kennel(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    path = typed_file(tmp_path, "skin sore")
+    told = voicelog("add", "--typed", path, "--at", DATE).out
+    assert "no dog was named, so its notes count for none" in told
+    seen = " ".join(voicelog("kennel").out.split())
+    assert "STOP no dog: 1 matter open of notes that name no dog" in seen
+    assert "until you say whose: voicelog matters list." in seen
+    assert "Nothing: no stop" not in seen

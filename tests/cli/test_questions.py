@@ -32,7 +32,8 @@ def test_a_question_is_listed_answered_and_gone(log: Voicelog) -> None:
         "  Rep 2 at 0:08: how it ended was not said.\n"
         "    came, ignored, line help, not known?\n"
         "\n"
-        "Answer with --rep N --answer WORDS, or on the page: 'voicelog review'.\n"
+        "Answer with 'voicelog questions' and --rep N --answer WORDS, or on the page: "
+        "'voicelog review'.\n"
     )
     answered = log("questions", "bracken", "--rep", 2, "--answer", "line help", "--as", "Anna")
     assert (answered.code, answered.err) == (0, "")

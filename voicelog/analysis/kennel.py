@@ -126,6 +126,10 @@ class Kennel(FrozenModel):
     dogs: tuple[DogStatus, ...]
     handlers: tuple[HandlerLevel, ...]
     litters: tuple[Litter, ...]
+    no_dog: int = 0
+    """Open matters of sessions in which no dog was named."""
+    no_dog_stop: bool = False
+    """Whether one of these says stop."""
 
 
 def kennel(
@@ -171,11 +175,14 @@ def kennel(
         )
     )
     rules = criteria.get("") or Criteria()
+    nobodys = standing(() if matters is None else matters.get("", ()))
     return Kennel(
         day=today,
         dogs=tuple(lines),
         handlers=tuple(handlers),
         litters=_litters(dogs, {line.dog: line for line in lines}, rules),
+        no_dog=len(nobodys),
+        no_dog_stop=any(one.is_stop for one in nobodys),
     )
 
 

@@ -100,9 +100,9 @@ def add(
         catalog = refreshed_session_catalog(log, tell=True, new=True)
         for recording, file in heard.items():
             line = catalog.line(recording)
-            worked = {rep.session for rep in line.reps}
+            told = {rep.session for rep in line.reps} | {one.session for one in line.findings}
             for session in line.sessions:
-                if not session.dog and session.id in worked:
+                if not session.dog and session.id in told:
                     typer.echo(nameless_words(file, session.id))
     if heard:
         typer.echo(ADDED_NEXT)

@@ -50,10 +50,10 @@ def _named(one: NamedDog, at_page: bool) -> str:
 
 
 def nameless_words(name: str, session: str) -> str:
-    """That a file of this name has reps of no dog, in the session of that id, and how to say
-    whose they are."""
+    """That a file of this name has reps or what is grave of no dog, in the session of that id, and
+    how to say whose they are."""
     return (
-        f"{clean(name)}: no dog was named, so its reps are of none: say whose with 'voicelog "
+        f"{clean(name)}: no dog was named, so its notes count for none: say whose with 'voicelog "
         f"correct --session {clean(session)} --to DOG'. Next time: --dog DOG, or begin the notes "
         "with 'start session DOG'."
     )

@@ -3,7 +3,7 @@ lately, all dogs, levels by handler, litters."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 from voicelog.analysis.kennel import DogStatus, HandlerLevel, Kennel
 from voicelog.analysis.session_digest import SessionDigest
@@ -34,7 +34,7 @@ def build(
     sections = tuple(
         section
         for section in (
-            _see(found.dogs, face),
+            _see(found, face),
             _named(found.dogs),
             _weeks(found, session_digests),
             PaperSection(title="All dogs", lines=tuple(map(_line, found.dogs))),
@@ -65,9 +65,22 @@ def build(
     )
 
 
-def _see(dogs: Iterable[DogStatus], face: Face) -> PaperSection:
+def _see(found: Kennel, face: Face) -> PaperSection:
     lines = []
-    for one in dogs:
+    if found.no_dog:
+        words = (
+            f"{counted(found.no_dog, 'matter')} open of notes that name no dog: no dog's paper "
+            f"tells of it until you say whose: {matters_place_words('', face)}."
+        )
+        lines.append(
+            PaperLine(
+                label="no dog",
+                words=words,
+                mark="stop" if found.no_dog_stop else "caution",
+                href=MATTERS_PAGE if face == "page" else "",
+            )
+        )
+    for one in found.dogs:
         for reason in one.see:
             stop = one.plan is None or (reason.matter is not None and reason.matter.is_stop)
             lines.append(

@@ -46,7 +46,7 @@ EACH_CLOSED_BY = "a person closes each, with a reason"
 """What several wait for."""
 SKIN_FIRST = (
     'Look at the skin before the collar goes on and note "skin clear", said or typed; until that '
-    "note the collar stays off."
+    "note the collar stays off. Sore skin: see a veterinarian before it is fitted again."
 )
 """What is to be done about skin that was red or sore."""
 NO_MATTERS = "Nothing is open."

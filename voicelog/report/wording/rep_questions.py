@@ -30,7 +30,10 @@ _WHY: Mapping[QuestionReason, str] = {
 }
 NO_QUESTIONS = "No rep of these sessions has a question; --all asks about every session."
 _NO_DAY = "day not known"
-_HOW = "Answer with --rep N --answer WORDS, or on the page: 'voicelog review'."
+_HOW = (
+    "Answer with 'voicelog questions' and --rep N --answer WORDS, or on the page: 'voicelog "
+    "review'."
+)
 _NEXT: Mapping[QuestionReason, str] = {"level": "Which level was it?"}
 
 
