@@ -211,7 +211,9 @@ def test_typed_lines_that_were_not_understood_wait_on_the_page_and_in_the_evenin
     notes.write_text("here no button came\nhere level 3 twice came\nlovely day\nyelpd at 7\n")
     add_file(log, notes, IntakeOptions(ROSTER, Settings(), dog="Wren", typed=True))
     service.refresh_stale()
-    (key,) = re.findall(r'href="/session/([^"]+)"', page.get("/?dog=Wren").text)
+    listed = page.get("/?dog=Wren").text
+    assert '<td data-name="to check"><b>3</b></td>' in listed  # as many as wait in the evening
+    (key,) = re.findall(r'href="/session/([^"]+)"', listed)
     shown = html.unescape(page.get(f"/session/{key}").text)
     assert "one may tell of pain or stress: 'yelpd at 7'" in shown
     assert "Nothing to check" not in shown
