@@ -41,9 +41,10 @@ def test_a_new_file_is_counted_by_how_sure_its_utterances_are(tmp_path: Path) ->
         assert not is_begun(log, path)
         note = (
             "Line 2: 'caem' (did you mean 'came'?) is not a note as typed; to check as "
-            "'level three came'.\nLine 3: 'good girl then' is not a note as typed; left as not "
-            "understood.\n'voicelog words card' shows all that can be written. Begin a remark of "
-            "your own with '#' on a line of its own: it stays in the file alone."
+            "'level three came'.\nLine 3: 'good girl then' is not a note as typed; the whole line "
+            "is left as not understood.\n'voicelog words card' shows all that can be "
+            "written. Begin a remark of your own with '#' on a line of its own: it stays in "
+            "the file alone."
         )
         assert add_file(log, path, TYPED) == AddedFile(HeardFile(1, 1, 1, note, dated=False))
         (kept,) = log.recordings()

@@ -27,8 +27,8 @@ def test_a_typed_session_comes_out_as_the_contract(voicelog: Voicelog, tmp_path:
     result = voicelog("read", "--typed", path, "--dog", "Bracken", "--format", "json")
     assert result.code == 0
     assert result.err == (
-        "voicelog: Line 3: 'good girl come on then' is not a note as typed; left as not "
-        "understood.\n"
+        "voicelog: Line 3: 'good girl come on then' is not a note as typed; the whole line "
+        "is left as not understood.\n"
         "'voicelog words card' shows all that can be written. Begin a remark of your own with '#' "
         "on a line of its own: it stays in the file alone.\n"
     )

@@ -33,8 +33,8 @@ def test_doubt_in_a_typed_line_is_kept_and_said(voicelog: Voicelog, tmp_path: Pa
     for said in (
         "Line 2: 'here level 0 came' has a level below the lowest of the collar; to check as",
         "Line 3: '3?' is marked as not sure; to check as 'here level three came'.",
-        "Line 4: 'here level 3 twice came' may tell of two calls or of two presses; left as",
-        "Line 7: 'no' is not a note as typed; left as not understood.",
+        "Line 4: 'here level 3 twice came' may tell of two calls or of two presses; the whole",
+        "Line 7: 'no' is not a note as typed; the whole line is left as not understood.",
     ):
         assert said in told
     assert "'no button' too" in voicelog("questions", "Bracken").out

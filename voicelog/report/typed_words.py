@@ -117,7 +117,8 @@ def _told(line: StrangeLine) -> str:
     ]
     are = "is not a note as typed" if len(named) == 1 else "are not notes as typed"
     are = _REASONS.get(line.why, are)
-    kept = "left as not understood" if line.near is None else f"to check as '{line.near}'"
+    whole = "the whole line is left as not understood"
+    kept = whole if line.near is None else f"to check as '{line.near}'"
     tells = line.near is None and harm_told(line.words) not in (None, "press")
     may = f" It may tell of {harm_words(line.words)}: '{clean(_short(line.words))}'."
     return f"Line {line.number}: {' and '.join(named)} {are}; {kept}.{may * tells}"
