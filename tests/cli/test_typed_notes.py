@@ -4,7 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from tests.cli.run import Voicelog
+import pytest
+
+from tests.cli.run import Voicelog, typed_file
+from voicelog.app.grammars import grammar_with
+from voicelog.app.typed_file import TypedFile
+from voicelog.model import Dog, Roster
 
 LINES = (
     "here no button came",
@@ -80,3 +85,80 @@ def test_a_line_that_may_tell_of_harm_comes_first_everywhere(
         assert voicelog("correct", "Bracken", "--entry", number, "--void").code == 0
     for command in ("summary", "plan"):
         assert "your notes" not in voicelog(command, "Bracken").out
+
+
+UNREAD = "oops wrong button nick 3 on the other dog"
+
+
+def struck(voicelog: Voicelog) -> list[str]:
+    """The numbers of the entries that are void."""
+    listed = voicelog("correct", "Bracken", "--all").out.splitlines()
+    entries = [line.split() for line in listed if line.split()[:1] and line.split()[0].isdigit()]
+    assert len(entries) == 3
+    return [words[0] for words in entries if "void" in words]
+
+
+@pytest.mark.parametrize("strike", ["strike that", "scratch that", "cancel that"])
+def test_a_strike_after_a_line_not_understood_takes_nothing_back_and_is_asked_about(
+    voicelog: Voicelog, tmp_path: Path, strike: str
+) -> None:
+    told = add(voicelog, tmp_path, "here level 5 yelped", UNREAD, strike)
+    assert "notes.txt: 1 note sure, 1 to check, 1 not understood." in told
+    assert (
+        f"Line 3: '{strike}' follows a line that was not understood (what does it take back?); "
+        f"to check as '{strike}'."
+    ) in told
+    assert "yelped" in voicelog("summary", "Bracken").out
+    listed = voicelog("correct", "Bracken").out
+    assert "it follows a line that was not understood: what does it take back?" in listed
+    assert struck(voicelog) == []
+
+
+def test_a_correction_after_a_line_not_understood_is_asked_about(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    told = add(voicelog, tmp_path, "here level 5 came", UNREAD, "correction ignored")
+    assert "1 note sure, 1 to check, 1 not understood." in told
+    assert "Line 3: 'correction ignored' follows a line that was not understood" in told
+
+
+def test_confirmed_as_it_stands_it_still_takes_nothing_back(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    """That it was meant as a strike says nothing of what it strikes."""
+    add(voicelog, tmp_path, "skin red", UNREAD, "strike that")
+    assert voicelog("correct", "Bracken", "--entry", "3", "--confirm").code == 0
+    assert struck(voicelog) == []
+
+
+def test_it_takes_back_the_line_before_it_once_that_was_read(
+    voicelog: Voicelog, tmp_path: Path
+) -> None:
+    add(voicelog, tmp_path, "skin red", UNREAD, "strike that")
+    assert voicelog("correct", "Bracken", "--entry", "2", "--words", "here nick 3").code == 0
+    assert voicelog("correct", "Bracken", "--entry", "3", "--confirm").code == 0
+    assert struck(voicelog) == ["2"]
+
+
+@pytest.mark.parametrize(
+    ("lines", "sure", "unsure"),
+    [
+        ((UNREAD, "here level 3 came", "strike that"), 2, 0),
+        ((UNREAD, "here level 3 came strike that"), 1, 0),
+        ((UNREAD, "here level 3 came correction ignored"), 1, 0),
+        (("here level 5 came", UNREAD, "strike rep 1"), 2, 0),
+        (("here level 5 came", UNREAD, "say level", "strike that"), 2, 1),
+        (("here level 5 came", UNREAD, "strike that", "strike that"), 1, 2),
+        (("skin red", UNREAD, "here level 3 came", "strike that", "strike that"), 3, 1),
+        (("here level 5 came", UNREAD, "no button correction ignored"), 2, 0),
+        (("here level 5 came", UNREAD, "skin red correction ignored"), 1, 1),
+    ],
+)
+def test_only_what_would_aim_past_a_line_not_understood_is_asked_about(
+    tmp_path: Path, lines: tuple[str, ...], sure: int, unsure: int
+) -> None:
+    grammar = grammar_with(Roster(dogs=(Dog(name="Bracken"),)), ())
+    path = typed_file(tmp_path, *lines)
+    found = [verdict.status for _, _, verdict in TypedFile(path, grammar).heard()]
+    assert found.count("rejected") == 1
+    assert (found.count("accepted"), found.count("doubtful")) == (sure, unsure)

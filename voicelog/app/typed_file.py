@@ -18,6 +18,7 @@ from voicelog.grammar.typed_doubt import called_or_pressed, doubted_parts
 from voicelog.grammar.typed_note import UnreadPart, note_of, read_typed_note, unread_parts
 from voicelog.grammar.typed_presses import tells_of_press
 from voicelog.model import (
+    Entry,
     Reading,
     Status,
     Utterance,
@@ -25,6 +26,7 @@ from voicelog.model import (
 )
 from voicelog.model.phrases import LevelPhrase
 from voicelog.report.typed_words import StrangeLine, StrangeReason, strange_lines
+from voicelog.session.spoken_edits import follows_unread, struck_note
 
 __all__ = [
     "TYPED",
@@ -46,6 +48,7 @@ class TypedFile:
 
     Words that are a note, also in short forms, are accepted; those that hold one, with a slip or
     with words beside it, are doubtful; anything else is rejected, with what lies near on offer.
+    What takes back the last note is doubtful after a line that was rejected: that may be meant.
     Raises TypedFormatError at the first line whose time cannot be taken.
 
     The same words are easily typed twice, so it is one recording for each day that they are said
@@ -99,10 +102,21 @@ class TypedFile:
 
     def heard(self) -> Iterator[RecognizedUtterance]:
         self._strange.clear()
+        before: list[Entry] = []
         for line in self._lines:
             name = f"u-{self.id[:12]}-{line.number:06d}"
             words = line.words
             status, reading, alternatives = judge_typed(self._grammar, words)
+            entry = Entry(
+                id=name,
+                start_s=line.start_s,
+                end_s=line.end_s,
+                status=status,
+                phrases=self._grammar.interpret(reading) or (),
+            )
+            unclear = status == "accepted" and follows_unread(entry, before)
+            status = "doubtful" if unclear else status
+            _take_up(before, entry.model_copy(update={"status": status}))
             if status != "accepted":
                 near = reading if status == "doubtful" else None
                 unread = unread_parts(self._grammar, words)
@@ -110,7 +124,7 @@ class TypedFile:
                 if not unread:
                     doubted = doubted_parts(words)
                     unread = tuple(UnreadPart(part, None) for part in doubted)
-                    why = _reason(self._grammar, words, doubted)
+                    why = "follows unread" if unclear else _reason(self._grammar, words, doubted)
                 named = strange_word(self._grammar, words)
                 self._strange.append(StrangeLine(line.number, words, near, unread, named, why))
             yield (
@@ -159,6 +173,15 @@ def judge_typed(grammar: Grammar, words: str) -> tuple[Status, str, tuple[str, .
     if read.near is not None:
         return "doubtful", read.near, tuple(one for one in read.offers if one != read.near)
     return "rejected", read.words, read.offers
+
+
+def _take_up(before: list[Entry], entry: Entry) -> None:
+    """Put an entry after those before it; a note that it strikes is void from there on."""
+    struck = struck_note(entry, before)
+    for place, one in enumerate(before if struck else ()):
+        if one.id == struck:
+            before[place] = one.model_copy(update={"voided": True})
+    before.append(entry)
 
 
 def _reason(grammar: Grammar, words: str, doubted: Sequence[str]) -> StrangeReason:

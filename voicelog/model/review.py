@@ -28,7 +28,10 @@ ReviewReason = Literal[
 ]
 """What hangs on an entry to check: a finding that rests on it, or what it may have said."""
 
-CheckCause = Literal["heard", "heard quickly", "typed", "beyond top", "under lowest", "whose"]
+CheckCause = Literal[
+    "heard", "heard quickly", "typed", "beyond top", "under lowest", "follows unread", "whose"
+]
 """Why an entry is to check: it was not heard for sure, or not by the first pass alone, which asks
-more; it is no note as typed; it names a level above the top of the dog's collar; it is not sure
-whose it is."""
+more; it is no note as typed; it names a level above the top of the dog's collar, or below
+its lowest; it takes something back after a typed line that was not understood; it is not sure whose
+it is."""

@@ -81,6 +81,7 @@ _CAUSES: Mapping[CheckCause, str] = {
     "typed": "no note as typed",
     "beyond top": "above the top level of the dog's collar",
     "under lowest": "below the lowest level of the dog's collar",
+    "follows unread": "it follows a line that was not understood: what does it take back?",
     "whose": "",
 }
 

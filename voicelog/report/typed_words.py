@@ -26,11 +26,12 @@ _HOW = (
 )
 
 
-StrangeReason = Literal["", "doubted", "twice", "too low"]
+StrangeReason = Literal["", "doubted", "twice", "too low", "follows unread"]
 _REASONS: Mapping[StrangeReason, str] = {
     "doubted": "is marked as not sure",
     "twice": "may tell of two calls or of two presses",
     "too low": "has a level below the lowest of the collar",
+    "follows unread": "follows a line that was not understood (what does it take back?)",
 }
 
 

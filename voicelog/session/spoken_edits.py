@@ -4,6 +4,9 @@
 said in the breath of a note, at the words before it (its own id). "strike rep N" and
 "correction" aim at a rep. The answer is an action with an id, so it
 does not move when earlier entries are corrected later.
+
+In typed notes a line that was not understood may be what is taken back: there `follows_unread`
+says where nobody knows.
 """
 
 from __future__ import annotations
@@ -15,9 +18,10 @@ from voicelog.model import Action, Entry, Rep, Roster
 from voicelog.model.phrases import EditPhrase, StrikeRepPhrase
 from voicelog.session.variants import VariantsWalk
 
-__all__ = ["aim_at_rep", "resolve_spoken_edit"]
+__all__ = ["aim_at_rep", "follows_unread", "resolve_spoken_edit", "struck_note"]
 
 _NOT_STRUCK = frozenset({"edit", "ask"})
+_OPENS_REP = frozenset({"cue", "stimulus"})
 
 
 def resolve_spoken_edit(
@@ -58,6 +62,38 @@ def resolve_spoken_edit(
     return None
 
 
+def follows_unread(entry: Entry, before: Sequence[Entry]) -> bool:
+    """Whether an entry takes back the last note or rep, of its own breath none, and something that
+    was not understood came after the last note before it, which is what it would aim at.
+
+    `entry` is one of any status; `before` are those before it, in order of time. Spoken, what was
+    not understood is mostly talk, and this is not asked.
+    """
+    for place, phrase in enumerate(entry.phrases):
+        if isinstance(phrase, EditPhrase) and phrase.do in ("strike", "correct"):
+            own = {one.kind for one in entry.phrases[:place]}
+            if own & _OPENS_REP if phrase.do == "correct" else own - _NOT_STRUCK:
+                return False
+            for one in reversed(before):
+                if one.status == "rejected" or _may_be_struck(one):
+                    return one.status == "rejected"
+            return False
+    return False
+
+
+def struck_note(entry: Entry, before: Sequence[Entry]) -> str | None:
+    """The id of the note that a sure "strike that" strikes, its own where it is of the same breath;
+    None for another entry, and where there is no note. Arguments as for `follows_unread`."""
+    for place, phrase in enumerate(entry.phrases):
+        if isinstance(phrase, EditPhrase | StrikeRepPhrase):
+            if entry.status != "accepted" or phrase.do != "strike":
+                return None
+            return _last_note(
+                [*before, entry.model_copy(update={"phrases": entry.phrases[:place]})]
+            )
+    return None
+
+
 def _aim(action: str, entry: Entry, target: str | None, value: str | None = None) -> Action | None:
     if target is None:
         return None
@@ -85,15 +121,14 @@ def _aim_at_rep(action: str, entry: Entry, rep: Rep | None) -> Action | None:
 
 
 def _last_note(before: Sequence[Entry]) -> str | None:
-    return next(
-        (
-            entry.id
-            for entry in reversed(before)
-            if entry.status != "rejected"
-            and not entry.voided
-            and any(phrase.kind not in _NOT_STRUCK for phrase in entry.phrases)
-        ),
-        None,
+    return next((entry.id for entry in reversed(before) if _may_be_struck(entry)), None)
+
+
+def _may_be_struck(entry: Entry) -> bool:
+    return (
+        entry.status != "rejected"
+        and not entry.voided
+        and any(phrase.kind not in _NOT_STRUCK for phrase in entry.phrases)
     )
 
 

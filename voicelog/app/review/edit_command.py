@@ -26,7 +26,7 @@ from voicelog.report.incoming_words import begun_later_words
 from voicelog.report.summary_rows import other_dog_words
 from voicelog.report.words import at_clock, clean, clock
 from voicelog.session.entries import fold, undone_events
-from voicelog.session.spoken_edits import aim_at_rep, resolve_spoken_edit
+from voicelog.session.spoken_edits import aim_at_rep, follows_unread, resolve_spoken_edit
 
 __all__ = ["EditCommand", "above_top"]
 
@@ -327,7 +327,8 @@ class EditCommand:
         )
 
     def aim(self, entry: Entry, words: str) -> list[Event]:
-        """What a spoken edit aims at, now that a person says that it is one."""
+        """What a spoken edit aims at, now that a person says that it is one. Typed after a line
+        that is still not understood, nobody has said what it takes back: that is nothing."""
         phrases = self.grammar.interpret(words) or ()
         if not any(phrase.kind == "edit" for phrase in phrases):
             return []
@@ -342,6 +343,8 @@ class EditCommand:
             if place is None
             else all_entries[:place]
         )
+        if kept.listeners == (TYPED,) and follows_unread(read, before):
+            return []
         aimed = resolve_spoken_edit(read, before, kept.roster, dog=kept.dog)
         return [] if aimed is None else [aimed]
 

@@ -18,6 +18,7 @@ from voicelog.report.review_words import check_cause_words, review_reason_words
 from voicelog.report.state_words import CHECK, entry_word
 from voicelog.report.summary_rows import other_dog_words, whose_session_words
 from voicelog.session.entries import Interpret
+from voicelog.session.spoken_edits import follows_unread
 
 __all__ = ["MOST_WEIGHT", "ReviewItem", "offers", "review_queue"]
 
@@ -110,7 +111,7 @@ def review_queue(
             for name in finding.evidence:
                 rests.setdefault(name, _RESTS[finding.severity])
     found: list[tuple[int, float, ReviewItem]] = []
-    for entry in entries:
+    for place, entry in enumerate(entries):
         if entry_word(entry) != CHECK:
             continue
         readings = [entry.phrases, *(interpret(words) or () for words in entry.alternatives)]
@@ -120,6 +121,8 @@ def review_queue(
         if whose:
             rank = min(rank, _KINDS["session"][0])
         why: CheckCause = "whose" if whose else _cause(entry, session, cause)
+        if why == "typed" and follows_unread(entry, entries[:place]):
+            why = "follows unread"
         item = ReviewItem(entry=entry.id, rank=rank, reason=reason, whose=whose, cause=why)
         found.append((rank, entry.start_s, item))
     found.sort(key=lambda one: one[:2])
