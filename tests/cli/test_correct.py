@@ -60,14 +60,14 @@ def test_what_is_to_check_is_listed_first_and_alone(voicelog: Voicelog, key: str
         "            1: 'here yelped'\n"
         "   3   0:08  check  'level fiv came' (rep 2) (no note as typed; a caution depends on it)\n"
         "            1: 'level five came'\n"
-        "   4   0:12  not understood  'hup'\n"
+        "   4   0:12  not understood  'hup' (in no count)\n"
         "Correct one with --entry 5 and --confirm, --take 1, --words 'l9 c', --void or --to DOG; "
         "--play plays it. 2 more entries: --all.\n"
     )
     every = voicelog("correct", "--session", key, "--all").out.splitlines()
     assert [line.split()[0] for line in every if line[3].isdigit()] == list("53412")
     assert "   2   0:04  sure  'here level three came' (rep 1)" in every
-    assert voicelog("correct", "--entry", "4").out.splitlines()[1].endswith("'hup'")
+    assert voicelog("correct", "--entry", "4").out.splitlines()[1].endswith("'hup' (in no count)")
 
 
 def test_words_void_and_dog_are_corrected_and_undone(voicelog: Voicelog, key: str) -> None:

@@ -71,6 +71,7 @@ def test_a_line_that_may_tell_of_harm_comes_first_everywhere(
     assert told[1].endswith("It may tell of the skin: 'collar off, skin bit red'.")
     listed = voicelog("correct", "Bracken").out.splitlines()
     assert [line.split()[0] for line in listed if "not understood" in line] == ["3", "4", "2"]
+    assert any("'yelpd at 7' (in no count; may tell of pain or stress)" in line for line in listed)
     for command in ("summary", "plan"):
         page = " ".join(voicelog(command, "Bracken", "--plain").out.split())
         assert FIRST in page, page

@@ -22,6 +22,12 @@ from voicelog.grammar.harm_words import HarmKind, harm_told
         ("l3 levl 4 xx", "press"),
         ("limping", "pain or stress"),
         ("yelped and skin red", "skin"),  # what weighs most first
+        ("he squeaked at level 12", "pain or stress"),
+        ("yip at 6", "pain or stress"),
+        ("hid behind me", "pain or stress"),
+        ("head shake", "pain or stress"),
+        ("tail under", "pain or stress"),
+        ("rubbed his neck on the grass", "skin"),
         ("she was lazy today", None),
         ("good girl, sort of", None),
         ("she needed help", None),

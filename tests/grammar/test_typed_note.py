@@ -342,3 +342,33 @@ def test_twice_after_a_press_may_be_calls_or_presses() -> None:
 def test_the_parts_of_any_text_are_its_own_words(text: str) -> None:
     typed = "".join(normalize(text).split())
     assert all(one.part.replace(" ", "") in typed for one in unread_parts(GRAMMAR, text))
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        "here level 6, yip, came",
+        "here level 6, yiped, came",
+        "here level 6, squeaked, came",
+        "here level 3 but hid behind me, came",
+        "here level 6 jerked, came",
+        "here level 4 flattened, came",
+        "here level 4, head shake, came",
+        "here level 4 tail under, came",
+        "here level 4 came, went stiff",
+        "here level 4 came, neck warm",
+        "here level 4 came, held up a paw",
+    ],
+)
+def test_no_offer_drops_a_word_that_may_tell_of_harm(typed: str) -> None:
+    read = read_typed_note(GRAMMAR, typed)
+    assert (read.sure, read.near) == (False, None)
+    assert not [one for one in read.offers if set(one.split()) <= set(KEPT.split())]
+
+
+KEPT = "here level three four six came"
+
+
+def test_what_tells_of_no_harm_may_still_go() -> None:
+    read = read_typed_note(GRAMMAR, "here level 4 came, lovely day")
+    assert read.near == "here level four came"

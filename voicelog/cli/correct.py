@@ -222,14 +222,13 @@ def _play(service: ReviewService, view: SessionView, row: EntryRow, output: str 
 
 
 def _listed(view: SessionView, number: int, row: EntryRow) -> ListedEntry:
-    why = "" if row.check is None else row.check.why
     at = clock_if_timed(row.entry.start_s, row.entry.end_s)
     return ListedEntry(
         number,
         at,
         row.word,
         row.said,
-        why,
+        row.why,
         row.offers,
         row.reps,
         unread(view, row),

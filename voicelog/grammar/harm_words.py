@@ -18,14 +18,26 @@ __all__ = ["HarmKind", "harm_rank", "harm_told"]
 HarmKind = Literal["skin", "pain or stress", "biting or growling", "ignored", "press"]
 """What a line may tell of, what weighs most first."""
 _STEMS: Mapping[HarmKind, str] = {
-    "skin": "skin red sore raw rash wound blood bled bleed burn swollen swell scab blister",
-    "pain or stress": (
-        "yelp yelped yelping cry cried cries scream squeal whine whining whimper vocalise vocalize "
-        "pain hurt hurts limp limped limping lame froze freeze frozen cower cringe crouch bolt "
-        "flinch tremble trembling shiver pant panting drool salivat tucked startled shut stress "
-        "collapse vomit panic scared afraid"
+    "skin": (
+        "skin red sore sores raw rash wound blood bled bleed burn swollen swell scab blister "
+        "lesion graze inflamed chafe chafing bruise itch rub rubs rubbed rubbing neck"
     ),
-    "biting or growling": "growl growling bit bite bites biting bitten snap snapped snarl lunge",
+    "pain or stress": (
+        "yelp yelped yelping yip yips yipped yap yaps yapped squeak squeal squawk shriek howl moan "
+        "groan ouch cry cried cries scream whine whining whimper vocalise vocalize "
+        "pain hurt hurts limp limped limping lame hobble hobbled stagger wobble wobbly "
+        "freeze freezing froze frozen stiff rigid cower cringe crouch flatten crawl bolt hid hide "
+        "hides hiding cling flinch wince winced recoil jump leapt jerk "
+        "tremble trembling shiver shake shakes shaky shaking shook twitch "
+        "pant pants panted panting drool salivat gag gags gagged tuck tucks tucked tail "
+        "ear ears paw paws startle startled startling spook skittish shy shied "
+        "slunk slink sulk subdued withdrawn dull listless lethargic refuse refused refusing shut "
+        "stress distress anxious worried nervous upset collapse vomit retch seizure panic scared "
+        "afraid fear frightened terrified"
+    ),
+    "biting or growling": (
+        "growl growling bit bite bites biting bitten nip nips nipped snap snapped snarl lunge"
+    ),
     "ignored": "ignored ignore blew",
     "press": (
         "press level levels tap taps tapped button stim shock zap nick nicked momentary continuous "
@@ -33,7 +45,7 @@ _STEMS: Mapping[HarmKind, str] = {
     ),
 }
 """Words and beginnings of words. Those of stress are of the signs in the grammar; the others are
-common practice, no source."""
+common practice, no source. The neck is where the collar lies."""
 _STEM_FROM = 4
 """Letters of the shortest that is a beginning of others."""
 
