@@ -57,6 +57,7 @@ def test_a_line_is_listed_to_the_letter_and_the_opposite_is_not_offered(
 
 
 HARM = ("here no button came", "she was lazy today", "yelpd at 7", "collar off, skin bit red")
+PAPERS = (("summary", "Bracken"), ("plan", "Bracken"), ("progress", "Bracken"), ("kennel",))
 FIRST = (
     "3 lines of your notes were not understood and are in no count; one may tell of the skin: "
     "'collar off, skin bit red'; one may tell of pain or stress: 'yelpd at 7'."
@@ -72,8 +73,8 @@ def test_a_line_that_may_tell_of_harm_comes_first_everywhere(
     listed = voicelog("correct", "Bracken").out.splitlines()
     assert [line.split()[0] for line in listed if "not understood" in line] == ["3", "4", "2"]
     assert any("'yelpd at 7' (in no count; may tell of pain or stress)" in line for line in listed)
-    for command in ("summary", "plan"):
-        page = " ".join(voicelog(command, "Bracken", "--plain").out.split())
+    for command in PAPERS:
+        page = " ".join(voicelog(*command, "--plain").out.split())
         assert FIRST in page, page
         before = page.partition(FIRST)[0]
         assert "button" not in before
@@ -84,8 +85,8 @@ def test_a_line_that_may_tell_of_harm_comes_first_everywhere(
     assert "Nothing to check" not in voicelog("summary", "Bracken").out
     for number in ("2", "3", "4"):
         assert voicelog("correct", "Bracken", "--entry", number, "--void").code == 0
-    for command in ("summary", "plan"):
-        assert "your notes" not in voicelog(command, "Bracken").out
+    for command in PAPERS:
+        assert "your notes" not in voicelog(*command).out
 
 
 UNREAD = "oops wrong button nick 3 on the other dog"

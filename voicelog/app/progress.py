@@ -13,7 +13,7 @@ from voicelog.app.dog_history import dog_history
 from voicelog.app.open_log import settings_in_force
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.app.session_choice import sessions_of_dog
-from voicelog.app.unread_lines import unread_lines_of
+from voicelog.app.unread_lines import harmful_lines, unread_lines_of
 from voicelog.report import kennel_paper, owner_report, plan_paper, progress_paper
 from voicelog.report.owner_pdf import pdf
 from voicelog.report.paper import Paper, SoundReference
@@ -52,7 +52,10 @@ def dog_progress(
         SettingsError: a line of the settings is not good.
     """
     found = dog_history(catalog, name, today, settings)
-    return progress_paper.build(found.digests, found.dog, found.rules, today, found.matters, face)
+    unread = unread_lines_of(catalog, found.dog.name)
+    return progress_paper.build(
+        found.digests, found.dog, found.rules, today, found.matters, face, unread
+    )
 
 
 def dog_progress_json(
@@ -149,7 +152,7 @@ def kennel_overview(
     criteria = {"": rules, **{name: rules.for_dog(name) for name in rules.dog}}
     matters = catalog.matters(today)
     found = kennel.kennel(digests, catalog.log.roster().dogs, criteria, today, matters)
-    return kennel_paper.build(found, digests, rules, face)
+    return kennel_paper.build(found, digests, rules, face, harmful_lines(catalog))
 
 
 def sound_links(log: Log) -> Link:

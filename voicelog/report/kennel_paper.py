@@ -4,10 +4,12 @@ lately, all dogs, levels by handler, litters."""
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 
 from voicelog.analysis.kennel import DogStatus, HandlerLevel, Kennel
 from voicelog.analysis.session_digest import SessionDigest
 from voicelog.report.paper import FEW_REPS, Paper, PaperLine, PaperSection, refs_of
+from voicelog.report.plan_paper import not_counted_line
 from voicelog.report.session_plot_data import STRIP_DAYS, strip_figure
 from voicelog.report.wording.matters import MATTERS_PAGE, beside_mark, matters_place_words
 from voicelog.report.wording.reasons import litter_words, one_line, reason_words
@@ -23,18 +25,24 @@ _NO_DOGS: Mapping[Face, str] = {
 }
 
 
+_NO_DOG = "no dog"
+_NOTHING_UNREAD: Mapping[str, str] = MappingProxyType({})
+
+
 def build(
     found: Kennel,
     session_digests: Mapping[str, Sequence[SessionDigest]],
     settings: Settings,
     face: Face = "terminal",
+    unread: Mapping[str, str] = _NOTHING_UNREAD,
 ) -> Paper:
     """The kennel as a paper. `session_digests` are those that `found` rests on, `settings` those in
-    force, `face` is where it is read."""
+    force, `face` is where it is read, `unread` what is said by dog ("" for none named) of typed
+    lines that were not understood and may tell of harm."""
     sections = tuple(
         section
         for section in (
-            _see(found, face),
+            _see(found, face, unread),
             _named(found.dogs),
             _weeks(found, session_digests),
             PaperSection(title="All dogs", lines=tuple(map(_line, found.dogs))),
@@ -65,7 +73,7 @@ def build(
     )
 
 
-def _see(found: Kennel, face: Face) -> PaperSection:
+def _see(found: Kennel, face: Face, unread: Mapping[str, str]) -> PaperSection:
     lines = []
     if found.no_dog:
         words = (
@@ -74,7 +82,7 @@ def _see(found: Kennel, face: Face) -> PaperSection:
         )
         lines.append(
             PaperLine(
-                label="no dog",
+                label=_NO_DOG,
                 words=words,
                 mark="stop" if found.no_dog_stop else "caution",
                 href=MATTERS_PAGE if face == "page" else "",
@@ -102,6 +110,8 @@ def _see(found: Kennel, face: Face) -> PaperSection:
                     href=MATTERS_PAGE if face == "page" else "",
                 )
             )
+    for dog, words in unread.items():
+        lines += not_counted_line(dog, words, face, clean(dog) or _NO_DOG)
     if not lines:
         lines = [PaperLine(label="", words="Nothing: no stop, no stress, no dog stuck.")]
     return PaperSection(title="To see first", lines=tuple(lines))

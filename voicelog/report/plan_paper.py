@@ -22,7 +22,7 @@ from voicelog.report.wording.reasons import aim_words, bounds_words, reason_word
 from voicelog.report.words import Face, clean, counted, date_words
 from voicelog.safety.settings import Thresholds, changed
 
-__all__ = ["NO_BUTTON", "build", "button_line", "plan_section", "skin_lines"]
+__all__ = ["NO_BUTTON", "build", "button_line", "not_counted_line", "plan_section", "skin_lines"]
 
 NO_BUTTON = "None: a stop is open."
 """The first line of a plan while a stop stands."""
@@ -58,9 +58,7 @@ def build(
     dates = [note_words(note) for note in scope.notes if note.code == "undated"]
     said = tuple(PaperLine(label="dates", words=words, level=1) for words in dates)
     open_ = matters_link(face) if planned.stops or planned.matters else ()
-    correct = f" Correct them: voicelog correct {clean(dog.name)}." if face == "terminal" else ""
-    first = [PaperLine(label=NOT_COUNTED, words=f"{unread}{correct}", mark="caution")]
-    lines = (*(first if unread else []), *section.lines, *said, *open_)
+    lines = (*not_counted_line(dog.name, unread, face), *section.lines, *said, *open_)
     section = section.model_copy(update={"lines": lines})
     figure = course_figure(session_digests, scope, planned.drill, today=today)
     sections = (section.model_copy(update={"figure": figure}),)
@@ -182,3 +180,15 @@ def button_words(one: Plan) -> str:
     if not one.button:
         return "No button in this session."
     return f"None of this needs it. If it is used ({one.mode}): {bounds_words(one)}."
+
+
+def not_counted_line(
+    dog: str, unread: str, face: Face, label: str = NOT_COUNTED
+) -> tuple[PaperLine, ...]:
+    """The line of a paper that says so of a dog, before all that is counted; none where `unread`,
+    from unread_lines.py, is empty."""
+    if not unread:
+        return ()
+    correct = f" Correct them: voicelog correct {clean(dog)}".rstrip() + "."
+    words = f"{unread}{correct if face == 'terminal' else ''}"
+    return (PaperLine(label=label, words=words, mark="caution"),)

@@ -27,7 +27,7 @@ from voicelog.analysis.statistics.unknown import Unknown
 from voicelog.model import CONTRACT_VERSION, Dog
 from voicelog.report.matters_paper import matters_section
 from voicelog.report.paper import FEW_REPS, Paper, PaperLine, PaperSection, every_ref, refs_of
-from voicelog.report.plan_paper import plan_section
+from voicelog.report.plan_paper import not_counted_line, plan_section
 from voicelog.report.progress_calls import calls_section, times_section
 from voicelog.report.progress_levels import levels_section
 from voicelog.report.session_plot_data import course_figure
@@ -71,10 +71,11 @@ def build(
     today: date | None = None,
     matters: Sequence[OpenMatter] | None = None,
     face: Face = "terminal",
+    unread: str = "",
 ) -> Paper:
     """The paper of one dog. `session_digests` are all its sessions in short, in any order;
     `matters` is its list of open matters (None: as the sessions left them), `face` where it is
-    read."""
+    read, `unread` what is said of typed lines that were not understood."""
     session_digests = by_date(session_digests)
     found = overview(session_digests, dog, thresholds, today, matters)
     scope = scope_of(session_digests, today, found.matters)
@@ -82,7 +83,13 @@ def build(
     sections = tuple(
         section
         for section in (
-            _with_course(story_section(found), found, scope, session_digests, today),
+            _with_course(
+                _begun_by(not_counted_line(dog.name, unread, face), story_section(found)),
+                found,
+                scope,
+                session_digests,
+                today,
+            ),
             matters_section(found.matters, face),
             _next(found.plan, collar=collar, matters_told=bool(found.matters)),
             _ready(found.readiness, len(session_digests)),
@@ -104,6 +111,10 @@ def build(
         refs=refs_of(sections, session_digests),
         changed=changed(thresholds),
     )
+
+
+def _begun_by(first: tuple[PaperLine, ...], section: PaperSection) -> PaperSection:
+    return section.model_copy(update={"lines": (*first, *section.lines)}) if first else section
 
 
 def build_questions(
