@@ -260,6 +260,7 @@ def test_the_parts_of_a_line_that_are_no_note_are_named(
         "pressed 4, nothing, no response",
         "yelped at 7",
         "collar fitted, 1 finger",
+        "wren skin clear",
     ],
 )
 def test_an_offer_drops_no_word_that_turns_the_meaning_and_adds_none(typed: str) -> None:

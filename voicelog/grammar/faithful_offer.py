@@ -1,8 +1,8 @@
 """What a note that is offered for a typed text must keep of it.
 
 An offer is one key away from the log. So it has no word that was not typed, and it drops none that
-turns the meaning or its degree ("no yelp", "almost came"), no number, and none that may tell of
-harm or of a press, or is a note by itself.
+turns the meaning or its degree ("no yelp", "almost came"), no number, no dog's name, and none that
+may tell of harm or of a press, or is a note by itself.
 """
 
 from __future__ import annotations
@@ -44,8 +44,12 @@ def _keeps(grammar: Grammar, typed: Counter[str], said: Counter[str]) -> bool:
         if not meant:
             return False
         left.remove(min(meant, key=lambda one: difference(one, word)))
+    names = {part for dog in grammar.roster.dogs for part in normalize(dog.name).split()}
     return all(
-        may_be_left_out(grammar, word, "") and grammar.interpret(word) is None for word in left
+        word not in names
+        and may_be_left_out(grammar, word, "")
+        and grammar.interpret(word) is None
+        for word in left
     )
 
 
