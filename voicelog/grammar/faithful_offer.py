@@ -46,9 +46,7 @@ def _keeps(grammar: Grammar, typed: Counter[str], said: Counter[str]) -> bool:
         left.remove(min(meant, key=lambda one: difference(one, word)))
     names = {part for dog in grammar.roster.dogs for part in normalize(dog.name).split()}
     return all(
-        word not in names
-        and may_be_left_out(grammar, word, "")
-        and grammar.interpret(word) is None
+        word not in names and may_be_left_out(grammar, word, "") and grammar.interpret(word) is None
         for word in left
     )
 
