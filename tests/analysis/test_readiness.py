@@ -26,6 +26,7 @@ from voicelog.report.wording.readiness import (
     now_words,
     step_note,
     step_words,
+    verdict_words,
 )
 
 RULES = Criteria()
@@ -282,14 +283,37 @@ def test_nothing_said_of_distraction_cannot_be_judged() -> None:
     step = steps(*plain)["distraction"]
     assert step.verdict == "not yet"
     assert "Say the distraction" in step_note(step)
+    assert verdict_words(step) == "No step can be judged yet."
+
+
+def at_high(*weeks: SessionDigest) -> list[SessionDigest]:
+    return [
+        one._replace(reps=tuple(r._replace(distraction="high") for r in one.reps)) for one in weeks
+    ]
 
 
 def test_the_top_of_the_ladder_has_nothing_above_it() -> None:
-    high = [
-        one._replace(reps=tuple(r._replace(distraction="high") for r in one.reps))
-        for one in (good(0), good(1))
-    ]
-    assert steps(*high)["distraction"].verdict == "at the top"
+    step = steps(*at_high(*enough()))["distraction"]
+    assert (step.verdict, now_words(step)) == ("at the top", "high")
+    assert step_words(step) == "The top of the ladder, its criteria met: nothing is above it."
+
+
+def test_a_dog_that_only_works_at_the_top_is_not_said_to_be_ready_for_it() -> None:
+    ignoring = at_high(good(0, came=2, of=6))
+    for weeks in (ignoring, [stopped(ignoring[0], "skin")]):
+        step = steps(*weeks)["distraction"]
+        assert (step.verdict, step.at, step.next) == ("not yet", "high", "")
+        assert step_words(step) == (
+            "The top of the ladder. Not yet shown to be ready for it: 2 of the last 6 calls there "
+            "unaided."
+        )
+    one_off = at_high(*enough()[:9])  # nearly, on a lower rung
+    assert steps(*one_off)["distraction"].verdict == "not yet"
+    fallen = steps(*at_high(*enough(), good(10, came=2)))["distraction"]
+    assert step_words(fallen).startswith("The top of the ladder. Fell back, and not shown")
+    later = steps(*at_high(*enough()), today=date(2032, 3, 1))["distraction"]
+    assert step_words(later).endswith("ready for it: its calls there are too long ago, or without "
+                                      "a date.")  # fmt: skip
 
 
 def test_birds_want_calls_at_medium_and_a_steady_dog_first() -> None:

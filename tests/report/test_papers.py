@@ -278,6 +278,21 @@ def test_after_one_session_what_is_too_little_to_tell_is_one_line() -> None:
     assert "missing:" in paper_text.render(paper(good(0), good(2)))
 
 
+def test_a_dog_that_ignores_calls_at_the_top_is_not_ready_nor_kept_there() -> None:
+    ignoring = [good(day, came=2, of=6, distraction="high") for day in (59, 60)]
+    made = paper(*ignoring[:1], stopped(ignoring[1], "skin"))
+    (ready,) = (one for one in made.sections if one.title == "Ready for")
+    top = next(line for line in ready.lines if line.label == "distraction")
+    assert top.mark == "not yet"
+    assert top.words == (
+        "high. The top of the ladder. Not yet shown to be ready for it: 2 of the last 10 calls "
+        "there unaided."
+    )
+    whole = " ".join(paper_text.render(made, every=True).split())
+    assert "keep it there" not in whole
+    assert "Stay at distraction high" not in whole
+
+
 def test_reps_are_named_by_session() -> None:
     made = paper(good(0), good(2))
     assert "reps: 1 Mar 2031: 1, 2, 3, 4, 5, 6, 7, 8, 9 and 10; 3 Mar 2031:" in re.sub(

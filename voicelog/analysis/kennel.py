@@ -310,7 +310,7 @@ def _stuck(
     if sessions < criteria.stuck_sessions:
         return None
     step = steps[0]
-    if step.verdict in ("ready", "at the top"):
+    if step.verdict == "ready" or not step.next:
         return None
     return Reason(code="stuck", count=sessions, at=at, step=step, reps=ids(run))
 

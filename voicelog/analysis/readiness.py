@@ -77,7 +77,8 @@ class ReadinessStep(FrozenModel):
     """A step on a ladder.
 
     `state` is where the dog is on it. On the ladder of distractions `at` is the distraction now
-    and `next` the one above ("" at the top); off the line `at` is the line last said; `shot_m` is
+    and `next` the one above ("" at the top: it works there, and the verdict is "at the top" only
+    where all criteria are met there); off the line `at` is the line last said; `shot_m` is
     how far off the last shot was (m). `chance` (0 to 1) is how often, at most, a dog that comes
     unaided at six calls in ten, with good and bad days that come in runs, is ready by luck after
     any of its first 20 sessions, by the two criteria that count calls; `chance_ten` after any of
@@ -181,7 +182,10 @@ def _distraction(look: _Look) -> ReadinessStep:
     tested = _criteria(look, lambda kind: kind.distraction == look.at, where)
     now, above = DISTRACTION_LADDER[place], DISTRACTION_LADDER[place + 1 :]
     step = _step(look, "distraction", "at", tested, at=now, next_=(*above, "")[0])
-    return step if above else step.model_copy(update={"verdict": "at the top"})
+    if above:
+        return step
+    met = step.verdict == "ready"
+    return step.model_copy(update={"verdict": "at the top" if met else "not yet"})
 
 
 def _birds(look: _Look) -> ReadinessStep:

@@ -45,6 +45,7 @@ from voicelog.report.wording.readiness import (
     now_words,
     step_note,
     verdict_words,
+    wants_more,
 )
 from voicelog.report.wording.records import worded
 from voicelog.report.wording.statistics import (
@@ -292,7 +293,7 @@ def _too_little(steps: Sequence[ReadinessStep], sessions: int) -> str:
 
 def _ready(steps: Sequence[ReadinessStep], sessions: int) -> PaperSection:
     lines: list[PaperLine] = []
-    first = next((step for step in steps if step.verdict == "not yet"), None)
+    first = next((step for step in steps if step.verdict == "not yet" and wants_more(step)), None)
     for step in steps:
         lines.append(
             PaperLine(
@@ -301,7 +302,7 @@ def _ready(steps: Sequence[ReadinessStep], sessions: int) -> PaperSection:
                 mark=step.verdict,
             )
         )
-        if step.verdict in ("nearly", "not yet"):
+        if wants_more(step):
             lines.append(
                 PaperLine(
                     label="missing",

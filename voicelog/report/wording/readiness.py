@@ -39,6 +39,7 @@ __all__ = [
     "step_note",
     "step_words",
     "verdict_words",
+    "wants_more",
 ]
 
 NO_SUCH_SESSION = "no such session"
@@ -58,6 +59,8 @@ _SHOWN = 4
 
 _NOT_REACHED = "stage not reached (profile)"
 """Work was noted there, which makes no stage reached: the profile says which are."""
+
+_NOT_SHOWN = "Not yet shown to be ready for it"
 
 _MISSING_BUTTON = {
     "": "",
@@ -256,26 +259,49 @@ def _little_button(one: LittleButton) -> CriterionWords:
 def step_words(step: ReadinessStep) -> str:
     """The verdict on a step, and what is missing for it."""
     words = verdict_words(step)
-    if step.verdict in ("at the top", "ready"):
+    if not wants_more(step):
         return words
     return f"{words.rstrip('.')}; missing: {missing_words(step)}."
+
+
+def wants_more(step: ReadinessStep) -> bool:
+    """Whether something is missing for a step: at the top of the ladder there is none to take, and
+    what is not met there is no reason to work there."""
+    return step.verdict in ("nearly", "not yet") and not _is_top(step)
+
+
+def _is_top(step: ReadinessStep) -> bool:
+    return step.ladder == "distraction" and step.state == "at" and not step.next
 
 
 def verdict_words(step: ReadinessStep) -> str:
     """The verdict on a step alone."""
     following = next_words(step)
+    if step.state == "not said":
+        return "No step can be judged yet."
+    fell = any(isinstance(one, EnoughEvidence) and one.full for one in step.criteria)
+    if _is_top(step) and step.verdict != "at the top":
+        how = "Fell back, and not shown to be ready for it any more" if fell else _NOT_SHOWN
+        return f"The top of the ladder. {how}: {_last_there(step)}."
     match step.verdict:
         case "at the top":
-            return "The top of the ladder: nothing above it; keep it there."
+            return "The top of the ladder, its criteria met: nothing is above it."
         case "ready":
             return f"Ready for {following}."
         case "nearly":
             how = "Nearly ready"
         case "not yet":
             how = "Not yet ready"
-    fell = any(isinstance(one, EnoughEvidence) and one.full for one in step.criteria)
     how = "Fell back, and not ready any more" if fell else how
     return f"{how} for {following}."
+
+
+def _last_there(step: ReadinessStep) -> str:
+    """How the last calls there went."""
+    last = next((one for one in step.criteria if isinstance(one, LastCalls)), None)
+    if last is None or not last.among:
+        return "its calls there are too long ago, or without a date"
+    return f"{last.found} of the last {counted(last.among, 'call')} there unaided"
 
 
 def evidence_note(step: ReadinessStep) -> str:
