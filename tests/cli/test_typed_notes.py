@@ -164,3 +164,14 @@ def test_only_what_would_aim_past_a_line_not_understood_is_asked_about(
     found = [verdict.status for _, _, verdict in TypedFile(path, grammar).heard()]
     assert found.count("rejected") == 1
     assert (found.count("accepted"), found.count("doubtful")) == (sure, unsure)
+
+
+def test_what_an_older_version_struck_stays_struck_until_it_is_read_again(
+    voicelog: Voicelog, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with monkeypatch.context() as older:
+        older.setattr("voicelog.app.typed_file.follows_unread", lambda entry, before: False)
+        add(voicelog, tmp_path, "skin red", UNREAD, "strike that")
+    assert struck(voicelog) == ["1"]
+    assert voicelog("rehear", "Bracken", "--yes").code == 0
+    assert struck(voicelog) == []
