@@ -6,6 +6,7 @@ by letters, as broadly as a slip of the hand goes, and a line too many costs a l
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from functools import lru_cache
 from typing import Literal, get_args
@@ -48,11 +49,14 @@ _STEMS: Mapping[HarmKind, str] = {
 common practice, no source. The neck is where the collar lies."""
 _STEM_FROM = 4
 """Letters of the shortest that is a beginning of others."""
+_PLAIN = re.compile(r"\b(?:a|little|tiny|wee|every) bit\b|\bbits? of\b|\bneck twitch(?:e[sd])?\b")
+"""What means something else than its words: "a bit" is no bite, and a neck twitch no skin."""
 
 
 def harm_told(text: str) -> HarmKind | None:
     """What a text may tell of, what weighs most first; None where nothing in it lies near that."""
-    found = {_kind(word) for word in normalize(text).replace("-", " ").split()}
+    plain = _PLAIN.sub(" ", normalize(text).replace("-", " "))
+    found = {_kind(word) for word in plain.split()}
     return next((kind for kind in get_args(HarmKind) if kind in found), None)
 
 
