@@ -244,6 +244,36 @@ def test_typed_lines_that_were_not_understood_wait_on_the_page_and_in_the_evenin
     assert "Nothing to check" in page.get(f"/session/{key}").text
 
 
+def test_no_line_that_may_tell_of_harm_waits_for_another_evening(
+    page: TestClient, service: ReviewService, log: Log, tmp_path: Path
+) -> None:
+    notes = tmp_path / "notes.txt"
+    harmful = (
+        "here no button, no yelp, came",
+        "he cried",
+        "skin not clear",
+        "blew past the whistle",
+    )
+    lines = ("here no button came", "here level 3? came", "lovely day", "skin rd", *harmful)
+    notes.write_text("\n".join(lines) + "\n")
+    add_file(log, notes, IntakeOptions(ROSTER, Settings(), dog="Wren", typed=True))
+    service.refresh_stale()
+    page.post("/api/prefs", json={"who": "Anna", "budget": 1}, headers=TOKEN)
+    (key,) = re.findall(r'href="/session/([^"]+)"', page.get("/?dog=Wren").text)
+    for done in (False, True):
+        shown = html.unescape(page.get(f"/session/{key}").text)
+        state = json.loads(shown.split('id="state">')[1].split("</script>")[0])
+        said = {row["id"]: row["said"] for row in state["rows"]}
+        ordered = [said[name] for name in state["check"]]
+        assert set(ordered[: state["tonight"]]) >= set(harmful)
+        assert ordered[state["tonight"] :] == ["lovely day"]
+        assert ("the rest may wait, but not what may tell of harm" in shown) == done
+        (read,) = (row for row in state["rows"] if row["said"] == "here no button came")
+        deed = {"do": "confirm", "entry": read["id"], "version": read["version"]}
+        if not done:
+            assert page.post(f"/api/session/{key}", json=deed, headers=TOKEN).json()["ok"] is True
+
+
 def test_the_page_never_takes_the_accounts_name_for_a_persons(
     service: ReviewService, log: Log
 ) -> None:

@@ -236,20 +236,24 @@ def to_check_words(entries: int, reps: int) -> str:
 def budget_words(
     to_check: Iterable[bool],
     *,
-    tonight: int,
+    late: int,
+    done: bool,
     read: int,
     budget: int,
     questions: int = 0,
+    harmful: int = 0,
     unread: str = "",
 ) -> str:
     """What there is to check in a session, and how much of it may wait.
 
     Args:
         to_check: of each entry to check, whether it may weigh on the dog.
-        tonight: how many are left of the evening's budget.
+        late: how many of those may wait for another evening.
+        done: whether the budget of the evening is used up.
         read: how many were read today.
         budget: how many an evening may take.
         questions: how many reps are asked about, which are shown apart.
+        harmful: how many typed lines that were not understood may tell of harm; they do not wait.
         unread: what is said of typed lines that were not understood, "" where there are none.
     """
     weighs = list(to_check)
@@ -262,11 +266,12 @@ def budget_words(
         parts.append(first if len(weighs) + questions > 1 else f"it {matters}")
     if read:
         parts.append(f"{read} reviewed today")
-    if not tonight:
+    if done:
+        but = ", but not what may tell of harm" if harmful else ""
         parts.append(
-            f"the {budget} of an evening are done; the rest may wait; until you decide, {_WAITING}"
+            f"the {budget} of an evening are done; the rest may wait{but}; until you decide, "
+            f"{_WAITING}"
         )
-    elif len(weighs) > tonight:
-        left = len(weighs) - tonight
-        parts.append(f"{left} of them may wait; until you decide, {_WAITING}")
+    elif late:
+        parts.append(f"{late} of them may wait; until you decide, {_WAITING}")
     return " ".join(filter(None, ("; ".join(parts) + ".", unread)))

@@ -1,6 +1,7 @@
 """What of a session's entries is for this evening: a person has so much patience and no more.
 
-What goes beyond the budget may stay unread; it counts in nothing until it is read.
+What goes beyond the budget may stay unread; it counts in nothing until it is read. A typed line
+that was not understood and may tell of harm is never beyond it.
 """
 
 from __future__ import annotations
@@ -26,7 +27,8 @@ class Evening:
 
     first: those to check, in the order in which to take them.
     rest: all others, in order of time.
-    tonight: how many are left of the evening's budget.
+    tonight: how many of `first` are for this evening: what is left of its budget, and all up to the
+        last typed line that was not understood and may tell of harm.
     told: all of this in a sentence.
     around: of each entry understood, by id, what was said before and after it, in words.
     """
@@ -54,8 +56,11 @@ def evening_of(view: SessionView, today: date, budget: int) -> Evening:
         for entry, at in view.ledger.touched.items()
         if entry in by_id
     )
-    tonight = max(0, budget - read)
+    left = max(0, budget - read)
+    harmful = [place for place, row in enumerate(first, start=1) if row.may_tell_of_harm]
+    tonight = max([left, *harmful])
     weighs = [row.check.weighs for row in first if row.check is not None]
+    late = sum(row.check is not None for row in first[tonight:])
     unread = unread_lines_words([row.entry.heard for row in first if row.is_unread])
     return Evening(
         first=first,
@@ -63,10 +68,12 @@ def evening_of(view: SessionView, today: date, budget: int) -> Evening:
         tonight=tonight,
         told=budget_words(
             weighs,
-            tonight=tonight,
+            late=late,
+            done=not left,
             read=read,
             budget=budget,
             questions=len(view.questions),
+            harmful=len(harmful),
             unread=unread,
         ),
         around=_around(view),

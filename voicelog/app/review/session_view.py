@@ -53,10 +53,11 @@ _HARM_RANKS: Mapping[HarmKind | None, int] = {
     "biting or growling": 1,
     "skin": 2,
     "press": 3,
-    "ignored": 5,
+    "ignored": 4,
     None: 8,
 }
-"""How soon a typed line comes that was not understood: as an entry to check that says so."""
+"""How soon a typed line comes that was not understood: one that may tell of harm among what weighs,
+and before all that waits for another evening."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +91,11 @@ class EntryRow:
     def is_unread(self) -> bool:
         """Whether it is a typed line that was not understood, and in no count."""
         return self.as_typed and self.word == NOT_UNDERSTOOD
+
+    @property
+    def may_tell_of_harm(self) -> bool:
+        """Whether it is in no count, and may tell of harm to the dog."""
+        return self.is_unread and harm_told(self.entry.heard) is not None
 
     @property
     def rank(self) -> int:
