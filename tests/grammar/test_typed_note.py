@@ -359,6 +359,8 @@ def test_the_parts_of_any_text_are_its_own_words(text: str) -> None:
         "here level 4 came, went stiff",
         "here level 4 came, neck warm",
         "here level 4 came, held up a paw",
+        "here level 4 came, lay down",
+        "here level 4 came, off food",
     ],
 )
 def test_no_offer_drops_a_word_that_may_tell_of_harm(typed: str) -> None:

@@ -13,8 +13,9 @@ from itertools import pairwise
 
 from voicelog.grammar.fuzzy_match import MAX_WORD_COST, difference
 from voicelog.grammar.grammar import Grammar, normalize
+from voicelog.grammar.harm_words import harm_told
 from voicelog.grammar.typed_slips import is_english
-from voicelog.grammar.within_text import TURNING, may_be, may_be_left_out
+from voicelog.grammar.within_text import FILLING, TURNING, may_be, may_be_left_out
 
 __all__ = ["keeps_turns", "keeps_what_was_typed"]
 
@@ -45,7 +46,8 @@ def _keeps(grammar: Grammar, typed: Counter[str], said: Counter[str]) -> bool:
             return False
         left.remove(min(meant, key=lambda one: difference(one, word)))
     names = {part for dog in grammar.roster.dogs for part in normalize(dog.name).split()}
-    return all(
+    told = " ".join(word for word in left if word not in FILLING)
+    return harm_told(told) is None and all(
         word not in names and may_be_left_out(grammar, word, "") and grammar.interpret(word) is None
         for word in left
     )
