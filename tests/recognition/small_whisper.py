@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from pathlib import Path
 
 import numpy as np
 from ctranslate2.specs import WhisperSpec
+from numpy.typing import NDArray
 
 __all__ = ["LAYERS", "WIDTH", "small_whisper"]
 
@@ -14,21 +16,41 @@ WIDTH, LAYERS, HEADS, MELS = 64, 2, 1, 80
 WORDS = ("<|endoftext|>", "<|startoftranscript|>", "<|notimestamps|>", "a", "b")
 
 
-def small_whisper(folder: Path) -> Path:
-    """Fill `folder` with a model that hears nothing, and return it."""
+def small_whisper(
+    folder: Path,
+    *,
+    half: bool = False,
+    added: Mapping[str, NDArray[np.float32]] | None = None,
+) -> Path:
+    """Fill `folder` with a model that hears nothing, and return it.
+
+    half: its numbers are float16. added: what is added to a matrix of its encoder, by the name
+    that the file will give it.
+    """
     folder.mkdir(parents=True, exist_ok=True)
     rng = np.random.default_rng(0)
     spec = WhisperSpec(LAYERS, HEADS, 1, HEADS)
     for side in (spec.encoder, spec.decoder):
         for name, shape in _shapes(side is spec.encoder).items():
-            _fill(side, name, rng.normal(0, 0.1, shape).astype(np.float32))
+            values = rng.normal(0, 0.1, shape).astype(np.float32)
+            if side is spec.encoder and (more := _in_file(name, added)) is not None:
+                values = values + more
+            _fill(side, name, values)
     spec.register_vocabulary(list(WORDS))
     spec.config.suppress_ids, spec.config.suppress_ids_begin, spec.config.lang_ids = [], [], []
     spec.config.alignment_heads = [[0, 0]]
     spec.validate()
+    if half:
+        spec.optimize("float16")
     spec.save(str(folder))
     (folder / "tokenizer.json").write_text(json.dumps({}), "utf-8")
     return folder
+
+
+def _in_file(
+    name: str, added: Mapping[str, NDArray[np.float32]] | None
+) -> NDArray[np.float32] | None:
+    return (added or {}).get(name.replace("layer.", "layer_").replace(".", "/"))
 
 
 def _shapes(encoder: bool) -> dict[str, tuple[int, ...]]:

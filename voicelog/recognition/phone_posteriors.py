@@ -2,12 +2,14 @@
 
 A small layer on the output of the model's encoder, trained with connectionist temporal
 classification (CTC; Graves, Fernandez, Gomez and Schmidhuber, ICML 2006) on synthetic voices
-in noise (training/). The model itself stays as it is. What its encoder puts out
-is a language of its own: a layer serves the one model that it was trained on.
+in noise (training/). It may have been trained together with low-rank changes of the encoder, which
+lie in the same archive; then it reads the output of the encoder with these (encoder_file.py). What
+an encoder puts out is a language of its own: a layer serves the one model that it was trained on.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,6 +25,7 @@ __all__ = [
     "BLANK",
     "PHONE_INDEX",
     "STEP",
+    "EncoderChanges",
     "PhoneLayer",
     "Posteriors",
     "gelu",
@@ -32,6 +35,9 @@ __all__ = [
 Posteriors = NDArray[np.float32]
 """Natural logarithm of how likely each phone is, shape (frames, 1 + phones); see PHONE_INDEX."""
 
+EncoderChanges = Mapping[str, tuple[NDArray[np.float32], NDArray[np.float32]]]
+"""By the name of a matrix of the encoder: `up`, shape (rows, rank), and `down`, (rank, columns)."""
+
 STEP = 320
 """Samples (20 ms) from one frame to the next."""
 BLANK = 0
@@ -39,6 +45,8 @@ BLANK = 0
 PHONE_INDEX = {phone: place for place, phone in enumerate(sorted(PHONES), start=1)}
 """Where in a row each phone stands."""
 
+UP, DOWN = " up", " down"
+"""What the names of the two parts of a change end with."""
 _HALF = (2 / np.pi) ** 0.5
 
 
@@ -52,6 +60,12 @@ class PhoneLayer:
         self.width = len(narrow)
         """Numbers in each frame of the encoder's output."""
         self._beside = (len(wide) // narrow.shape[1] - 1) // 2
+        self.encoder_changes: EncoderChanges = {
+            (matrix := name.removesuffix(UP)): (up, self._weights[matrix + DOWN])
+            for name, up in self._weights.items()
+            if name.endswith(UP)
+        }
+        """Changes of the encoder that it was trained together with."""
 
     def __call__(self, encoded: NDArray[np.floating]) -> Posteriors:
         """The posteriors of frames of the encoder's output, shape (frames, width), in order."""
