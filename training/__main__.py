@@ -16,10 +16,9 @@ from tests.bench.voices import data_dir
 from training.artifact import LAYER_FILE, TEEN_LAYER_FILE, read_card, write_artifact
 from training.candidates import NOISES, HeardBy, Observation, hear, observations
 from training.cards import layer_card, teens_card
-from training.encoder_frames import encode
 from training.evaluation import Judged, accepted, cross_validated, curve
 from training.fusion_weights import FEATURES, fit_weights, rounded
-from training.layer_files import LAYERS, layer_file
+from training.layer_files import CHANGED, LAYERS, layer_file
 from training.speech import Texts, speakers, spoken
 from training.teen_speech import encode_teens
 from voicelog.recognition.fusion import FusionModel, FusionModels
@@ -44,18 +43,21 @@ def speak(asked: argparse.Namespace) -> None:
             )
 
 
-def run_encode(asked: argparse.Namespace) -> None:
-    """Run it through Whisper's encoder, in noise and without."""
-    encode(asked.shard, asked.shards, asked.share)
+def run_pack(asked: argparse.Namespace) -> None:
+    """Pack speech, noise and the encoder into few files, which `changes` alone reads."""
+    from training.packed_speech import pack
+
+    pack(asked.share)
 
 
-def layers(_: argparse.Namespace) -> None:
-    """Train the layer that ships, and those without the speakers of a fold."""
-    # JAX takes seconds to load, and only this step needs it.
-    from training.acoustic_layer import train
+def changes(asked: argparse.Namespace) -> None:
+    """Train the layer that ships and those without the speakers of a fold, each with low-rank
+    changes of the encoder."""
+    # JAX takes seconds to load, and only this step and `teens` need it.
+    from training.encoder_changes import train_changes
 
-    for name in LAYERS:
-        train(name)
+    for name in asked.layer or LAYERS:
+        train_changes(name, asked.share)
 
 
 def recordings(_: argparse.Namespace) -> None:
@@ -136,7 +138,7 @@ def show(company: str, model: FusionModel, some: list[Judged]) -> None:
 
 def teens(_: argparse.Namespace) -> None:
     """Train the layer that tells -teen from -ty, and write it into the package, one version up."""
-    # Loads JAX; see layers.
+    # Loads JAX; see changes.
     from training.teen_layer import SEED, teen_file, train_teen_layers
 
     encode_teens()
@@ -173,14 +175,11 @@ def write(asked: argparse.Namespace) -> None:
         kept["models"][company] = shipped.model_dump(mode="json")
         del kept["figures"][company], kept["segments"][company]
     card = read_card(ARTIFACT_FOLDER)
-    trained = layer_file("all")
+    trained = layer_file("all", CHANGED)
     about_layer = _without_files(card["layer"])
     if trained.exists() and trained.read_bytes() != (ARTIFACT_FOLDER / LAYER_FILE).read_bytes():
-        # Loads JAX; see layers.
-        from training.acoustic_layer import SEED
-
         version = int(card["layer"]["version"]) + 1
-        about_layer = layer_card(version=version, seed=SEED, share=asked.share, figures={})
+        about_layer = layer_card(version=version, share=asked.share, figures={})
     write_artifact(
         ARTIFACT_FOLDER,
         int(card["version"]) + 1,
@@ -222,15 +221,14 @@ def fusion_file() -> Path:
 
 STEPS: dict[str, Callable[[argparse.Namespace], None]] = {
     "speak": speak,
-    "encode": run_encode,
-    "layers": layers,
+    "pack": run_pack,
+    "changes": changes,
     "recordings": recordings,
     "candidates": candidates,
     "fusion": fusion,
     "artifact": write,
     "teens": teens,
 }
-SHARED_OUT = ("speak", "encode", "candidates")
 
 
 def main() -> None:
@@ -239,7 +237,15 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m training", description=about)
     parser.add_argument("steps", nargs="*", metavar="STEP", help="default: all, in order")
     parser.add_argument("--of", default="0/1", help="I/N: only every Nth part, from the Ith on")
-    parser.add_argument("--share", type=float, default=1.0, help="of the training speech (0 to 1)")
+    parser.add_argument(
+        "--share",
+        type=float,
+        default=1.0,
+        help="of the training speech, and of the batches of `changes` (0 to 1)",
+    )
+    parser.add_argument(
+        "--layer", action="append", choices=LAYERS, help="of `changes`: this one alone"
+    )
     parser.add_argument(
         "--shipped-layer",
         action="store_true",

@@ -1,8 +1,7 @@
-"""Train the layer that reads phones off Whisper's encoder (recognition/phone_posteriors.py).
+"""Train the layer that reads phones off the encoder of a Whisper model of the user's own.
 
-What evidence of notes in `tune` is worth may not be judged with a layer that knows the voice: so
-one is trained on all voices, which ships, and one without the speakers of each fold
-(layer_files.py).
+It learns from frames that were kept (encoder_frames.py), so the encoder stays as it is. The layer
+that ships is trained by encoder_changes.py.
 """
 
 from __future__ import annotations
@@ -16,10 +15,9 @@ import numpy as np
 import optax
 from jax import Array
 from numpy.typing import NDArray
-from rapidfuzz.distance import Levenshtein
 
 from training.encoded_speech import EncodedUtterance, encoded_utterances
-from training.layer_files import SHIPPED, layer_file, left_out
+from training.layer_files import layer_file
 from voicelog.recognition.phone_posteriors import PHONE_INDEX
 
 __all__ = ["EPOCHS", "SEED", "train"]
@@ -30,20 +28,15 @@ BATCH, EPOCHS, LEARNING_RATE = 64, 12, 3e-3
 SEED = 0
 
 
-def train(name: str, folder: str = SHIPPED) -> None:
-    """Fit a layer by CTC, and keep it (layer_file) unless it is there.
+def train(folder: str) -> None:
+    """Fit a layer by CTC, and keep it (layer_file, "all") unless it is there.
 
-    name: one of LAYERS (layer_files.py). folder: where what its model makes of the speech is kept,
-    which says how wide it is. Prints, for each epoch, the mean loss (nats an
-    utterance) and the share of phones of the voices left out that are misheard (edits over phones,
-    each frame's likeliest phone taken).
+    folder: where what its model makes of the speech is kept, which says how wide it is. Prints, for
+    each epoch, the mean loss (nats an utterance).
     """
-    if layer_file(name, folder).exists():
+    if layer_file("all", folder).exists():
         return
-    without = left_out(name)
-    every = list(encoded_utterances(folder))
-    known = [one for one in every if not one.people & without]
-    others = [one for one in every if one.people and one.people <= without][::7]
+    known = list(encoded_utterances(folder))
     rng = np.random.default_rng(SEED)
     some = np.concatenate([one.frames for one in known[::20]]).astype(np.float32)
     mean, spread = some.mean(axis=0), some.std(axis=0) + 1e-5
@@ -93,7 +86,6 @@ def train(name: str, folder: str = SHIPPED) -> None:
         change, state = descent.update(slope, state, known)
         return optax.apply_updates(known, change), state, value
 
-    heard = jax.jit(lambda known, frames, beyond: scores(known, frames, beyond, None))
     key, began = jax.random.PRNGKey(SEED), time.monotonic()
     for epoch in range(EPOCHS):
         losses = []
@@ -101,32 +93,26 @@ def train(name: str, folder: str = SHIPPED) -> None:
             key, now = jax.random.split(key)
             weights, state, value = step(weights, state, batch, now)
             losses.append(float(value))
-        wrong = sum(
-            _wrong(np.asarray(heard(weights, batch[0], batch[1])), batch)
-            for batch in _batches(others, None)
-        )
-        share = wrong / max(1, sum(len(one.phones) for one in others))
         passed = time.monotonic() - began
-        print(f"{name} {epoch}: {np.mean(losses):.2f} {share:.3f} {passed:.0f} s", flush=True)
+        print(f"{epoch}: {np.mean(losses):.2f} {passed:.0f} s", flush=True)
     plain = {name: np.asarray(value) for name, value in weights.items()}
     plain["narrow bias"] = -(mean / spread) @ plain["narrow"]
     plain["narrow"] = plain["narrow"] / spread[:, None]
     np.savez_compressed(
-        layer_file(name, folder),
+        layer_file("all", folder),
         allow_pickle=False,
         **{name: value.astype(np.float16) for name, value in plain.items()},
     )
 
 
 def _batches(
-    items: Sequence[EncodedUtterance], rng: np.random.Generator | None
+    items: Sequence[EncodedUtterance], rng: np.random.Generator
 ) -> Iterator[tuple[NDArray[np.generic], ...]]:
     """Frames, which of them are padding, phones, which of them are; alike long ones together."""
     lengths = np.array([len(one.frames) for one in items], np.float64)
-    order = np.argsort(lengths + (rng.uniform(0, 20, len(items)) if rng is not None else 0))
+    order = np.argsort(lengths + (rng.uniform(0, 20, len(items))))
     groups = [order[at : at + BATCH] for at in range(0, len(order), BATCH)]
-    if rng is not None:
-        rng.shuffle(groups)
+    rng.shuffle(groups)
     for group in groups:
         some = [items[place] for place in group]
         longest = -(-max(len(one.frames) for one in some) // 60) * 60
@@ -141,12 +127,3 @@ def _batches(
             phones[row, : len(one.phones)] = one.phones
             no_phone[row, : len(one.phones)] = 0
         yield frames, beyond, phones, no_phone
-
-
-def _wrong(scores: NDArray[np.floating], batch: Sequence[NDArray[np.generic]]) -> int:
-    wrong = 0
-    for row, beyond, phones, no_phone in zip(scores, *batch[1:], strict=True):
-        heard = row.argmax(axis=1)[beyond == 0]
-        heard = heard[np.append(True, heard[1:] != heard[:-1])] if len(heard) else heard
-        wrong += Levenshtein.distance(heard[heard > 0].tolist(), phones[no_phone == 0].tolist())
-    return wrong

@@ -43,30 +43,38 @@ def teens_card(*, seed: int, figures: Mapping[str, tuple[int, int]]) -> dict[str
 
 
 def layer_card(
-    *, version: int, seed: int, share: float, figures: Mapping[str, Any]
+    *, version: int, share: float, figures: Mapping[str, Any], changed: bool = True
 ) -> dict[str, Any]:
-    """What the card tells of a layer trained on a share (0 to 1) of the training speech."""
+    """What the card tells of a layer trained on a share (0 to 1) of the training speech, and
+    whether together with changes of the encoder."""
     said = list(speakers())
     count = sum(max(1, round(one.utterances * share)) for one in said)
     return {
         "version": version,
         "licence": "Apache-2.0",
-        "encoder": ENCODER,
+        "encoder": ENCODER + (", with low-rank changes, which lie in the file" * changed),
         "trained_on": f"{count} utterances by {len(said)} synthetic voices of the tuning split, "
         "half notes of the grammar, half other words, and people's speech, as named under people; "
-        f"each {COPIES} times, in noise and without; no voice, sentence, dog's name or noise of "
-        "the splits test and fresh; of people's orders the half tune, whose speakers may be those "
-        "of the half test",
-        "seed": seed,
-        "command": "python -m training speak encode layers",
+        + ("in rooms and noise that are new each time, and " * changed)
+        + ("" if changed else f"each {COPIES} times, in noise and ")
+        + "without; no voice, sentence, dog's name or noise of the splits test and fresh; of "
+        "people's orders the half tune, whose speakers may be those of the half test",
+        "seed": 0,
+        "command": "python -m training speak pack changes",
         "voices": licences(),
-        "people": {
-            "phrases": "six phrases by more than 50 people, Picovoice/wake-word-benchmark "
-            "(Apache-2.0)",
-            "orders": "the half tune of Picovoice/speech-to-intent-benchmark (Apache-2.0), by the "
-            "words that lie best in the phones and mean what the label says",
-            "game": "acted lines of flight-of-the-amazon-queen (free to distribute, notice kept), "
-            "by the words that Whisper writes where it is sure",
-        },
+        "people": WITH_WORDS | (WITHOUT_WORDS if changed else {}),
         "figures": dict(figures),
     }
+
+
+WITH_WORDS = {
+    "phrases": "six phrases by more than 50 people, Picovoice/wake-word-benchmark (Apache-2.0)",
+    "orders": "the half tune of Picovoice/speech-to-intent-benchmark (Apache-2.0), by the words "
+    "that lie best in the phones and mean what the label says",
+    "game": "acted lines of flight-of-the-amazon-queen (free to distribute, notice kept), by the "
+    "words that Whisper writes where it is sure",
+}
+WITHOUT_WORDS = {
+    "lines": "by the changes, without words: those acted lines, Dutch ones of fillets-ng-data-nl "
+    "(GPL-2), telephone prompts of asterisk-core-sounds-en-wav (CC-BY-SA-3.0)",
+}

@@ -14,7 +14,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.bench.voices import data_dir
-from training.layer_files import SHIPPED
 
 __all__ = ["EncodedUtterance", "encoded_file", "encoded_utterances"]
 
@@ -29,12 +28,12 @@ class EncodedUtterance:
     phones: NDArray[np.uint8]
 
 
-def encoded_file(voice: str, folder: str = SHIPPED) -> Path:
+def encoded_file(voice: str, folder: str) -> Path:
     """Where the utterances of a voice are kept, encoded by the model that has this folder."""
     return data_dir() / folder / f"{voice}.npz"
 
 
-def encoded_utterances(folder: str = SHIPPED) -> Iterator[EncodedUtterance]:
+def encoded_utterances(folder: str) -> Iterator[EncodedUtterance]:
     """All that was kept of a model and that CTC can learn from."""
     for path in sorted((data_dir() / folder).glob("x-*.npz")):
         with np.load(path) as kept:

@@ -11,15 +11,13 @@ from numpy.typing import NDArray
 
 from tests.bench.voices import RATE
 from training.encoded_speech import encoded_file
-from training.layer_files import SHIPPED
 from training.people_speech import people_speech
 from training.speech import COPIES, Room, Texts, speakers, spoken
 from voicelog.audio.resampling import Samples
 from voicelog.grammar.pronunciation import shipped_pronouncer
 from voicelog.recognition.phone_posteriors import PHONE_INDEX
-from voicelog.recognition.trained_artifact import shipped_artifact
 from voicelog.recognition.whisper import WhisperEncoder
-from voicelog.recognition.whisper_model import WhisperModel, packaged_whisper_model
+from voicelog.recognition.whisper_model import WhisperModel
 
 __all__ = ["encode"]
 
@@ -27,22 +25,14 @@ PEOPLE_TO_A_FILE = 250
 """Utterances of people that are kept together."""
 
 
-def encode(
-    shard: int = 0,
-    shards: int = 1,
-    share: float = 1.0,
-    *,
-    model: WhisperModel | None = None,
-    folder: str = SHIPPED,
-) -> None:
-    """Keep what the model makes of every utterance, and of noise alone, voice by voice.
+def encode(model: WhisperModel, folder: str, share: float = 1.0) -> None:
+    """Keep what a model makes of every utterance, and of noise alone, voice by voice.
 
-    share: of the utterances, 0 to 1. model: None for the packaged one; another has a `folder` of
-    the bench data of its own. What is there is passed over.
+    folder: of the bench data. share: of the utterances, 0 to 1. What is there is passed over.
     """
-    encoder = _Encoder(model or packaged_whisper_model(), folder)
-    for number, part in enumerate(_parts(share)):
-        if number % shards == shard and not encoded_file(part.name, folder).exists():
+    encoder = _Encoder(model, folder)
+    for part in _parts(share):
+        if not encoded_file(part.name, folder).exists():
             encoder.keep(part.name, part.people, part.utterances())
 
 
@@ -72,11 +62,9 @@ def _parts(share: float) -> Iterator[_Part]:
 class _Encoder:
     """Whisper's encoder, asked about utterances put into rooms."""
 
-    def __init__(self, model: WhisperModel | None, folder: str) -> None:
-        assert model is not None, "install the extra 'careful'"
+    def __init__(self, model: WhisperModel, folder: str) -> None:
         self._folder = folder
-        # The layer is not asked.
-        self._whisper = WhisperEncoder(model, shipped_artifact().layer())
+        self._whisper = WhisperEncoder(model)
         self._say = shipped_pronouncer()
 
     def keep(

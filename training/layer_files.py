@@ -12,19 +12,21 @@ from pathlib import Path
 from tests.bench.voices import data_dir
 
 __all__ = [
+    "CHANGED",
     "FOLDS",
     "LAYERS",
     "ORDERS",
     "PEOPLE",
-    "SHIPPED",
     "SPEAKER_OF",
+    "TEACHERS",
     "layer_file",
     "layer_without",
     "left_out",
 ]
 
-SHIPPED = "phones"
-"""The folder of the bench data for what is made with the model that ships; another has its own."""
+TEACHERS, CHANGED = "teachers", "changed"
+"""Folders of the bench data for layers over the packaged model's encoder as it is, and for those
+that were trained on together with changes of it. Another model has a folder of its own."""
 ORDERS = "orders"
 """Whoever says people's orders (people_speech.py): nobody tells them apart."""
 FOLDS = (
@@ -63,13 +65,13 @@ def left_out(name: str) -> frozenset[str]:
     return FOLDS[int(name.removeprefix("without-"))] if name != "all" else frozenset()
 
 
-def layer_file(name: str, folder: str = SHIPPED) -> Path:
-    """Where a layer for the model that has this folder is kept."""
+def layer_file(name: str, folder: str) -> Path:
+    """Where a layer of a folder of the bench data is kept."""
     return data_dir() / folder / f"{name}.npz"
 
 
 def layer_without(voice: str) -> Path:
-    """The layer that has not heard the speaker of this voice of `tune`; the one of all for
-    anybody else, people among them, since no layer has heard those."""
+    """The changed layer that has not heard the speaker of this voice of `tune`; the one of all for
+    anybody else, since no layer has heard those."""
     speaker = SPEAKER_OF.get(voice)
-    return layer_file(next((name for name in LAYERS if speaker in left_out(name)), "all"))
+    return layer_file(next((name for name in LAYERS if speaker in left_out(name)), "all"), CHANGED)

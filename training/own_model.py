@@ -2,8 +2,8 @@
 one sentence why not.
 
 FOLDER holds a model of any size in the form that faster-whisper reads; nothing is fetched. It is
-looked at first (form, size, memory, training data), then its layer is made by the recipe of the one
-that ships, whose dimensions come from the model: `speak`, `encode`, `layers` of __main__.py. Then
+looked at first (form, size, memory, training data), then its layer is made from the speech
+of the one that ships, by acoustic_layer.py, with the dimensions of the model. Then
 both models hear the tuning recordings of people, in quiet and in a kitchen, and only where the new
 one is nowhere worse are the layer and its card put into FOLDER, for VOICELOG_WHISPER to name.
 
@@ -127,7 +127,7 @@ def look(folder: Path, share: float = 1.0, free: int | None = None) -> Look:
     _check_memory(free, size * MEMORY_FACTOR, folder)
     model = WhisperModel(folder, folder.name)
     # The layer is not asked.
-    whisper = WhisperEncoder(model, shipped_artifact().layer())
+    whisper = WhisperEncoder(model)
     try:
         whisper.load_segment(SECOND)
         (frames,) = whisper.encoded()
@@ -254,7 +254,7 @@ def _trial(model: WhisperModel, layer: Path, about: dict[str, Any], place: Path)
 def make(folder: Path, share: float, licence: str) -> None:
     """Look, make the layer, measure, and put it in place; raises what main tells."""
     # JAX takes seconds to load, and a model may be refused before.
-    from training.acoustic_layer import SEED, train
+    from training.acoustic_layer import train
 
     found = look(folder, share)
     note = licence or ", ".join(found.licence_files) or "not told: ask who made the model"
@@ -266,12 +266,12 @@ def make(folder: Path, share: float, licence: str) -> None:
     for speaker in speakers():
         for _ in spoken(speaker, texts, share):
             pass
-    encode(share=share, model=found.model, folder=place)
-    train("all", place)
+    encode(found.model, place, share)
+    train(place)
     layer = layer_file("all", place)
     assert PhoneLayer(layer).width == found.width
     about: dict[str, Any] = {
-        **layer_card(version=1, seed=SEED, share=share, figures={}),
+        **layer_card(version=1, share=share, figures={}, changed=False),
         "encoder": f"{found.model.name}, {found.layers} layers of {found.width}",
         "model_licence": note,
         "command": f"python -m training.own_model FOLDER --share {share:g}",

@@ -21,12 +21,12 @@ from numpy.typing import NDArray
 
 from tests.bench.voices import RATE, data_dir
 from training.candidates import kept_observations
-from training.layer_files import LAYERS, SPEAKER_OF, layer_file, layer_without, left_out
+from training.layer_files import CHANGED, LAYERS, SPEAKER_OF, layer_file, layer_without, left_out
 from training.speech import Room, Speaker, Texts, speakers
 from voicelog.audio.resampling import Samples
 from voicelog.recognition.ctc import align_readings
 from voicelog.recognition.noise_reduction import NOISY_DB, level_above_noise_db, reduce_noise
-from voicelog.recognition.phone_posteriors import PhoneLayer, log_softmax
+from voicelog.recognition.phone_posteriors import PhoneLayer
 from voicelog.recognition.segmenter import Segment, segments
 from voicelog.recognition.teen_layer import TEENS, TeenPair
 from voicelog.recognition.trained_artifact import shipped_artifact
@@ -171,8 +171,10 @@ class _Encoder:
     def __init__(self) -> None:
         model = packaged_whisper_model()
         assert model is not None, "install the extra 'careful'"
-        # The layer is not asked.
+        self._model = model
+        # Its layer is not asked, but the encoder is changed as that asks for.
         self._whisper = WhisperEncoder(model, shipped_artifact().layer())
+        self._strangers = dict[Path, WhisperEncoder]()
 
     def examples(self, speaker: Speaker, texts: _TeenTexts) -> Iterator[TeenExample]:
         """All that one voice says; nothing of what no segment holds as a whole."""
@@ -180,7 +182,7 @@ class _Encoder:
         room = Room(np.random.default_rng(list(map(ord, speaker.voice.name + " teens"))))
         people = frozenset(speaker.people)
         without = (name for name in LAYERS if left_out(name) & people)
-        layer = PhoneLayer(layer_file(next(without, "all")))
+        stranger = self._stranger(layer_file(next(without, "all"), CHANGED))
         group = 0
         for _ in range(PAIRS[speaker.voice.engine]):
             text, teen, place = texts.one(rng)
@@ -195,14 +197,14 @@ class _Encoder:
                     segment = _segment(room, sound, noisy=noisy)
                     if segment is not None:
                         yield from self._told(
-                            segment, layer, TeenPair(*pair, place), people, group, word == teen
+                            segment, stranger, TeenPair(*pair, place), people, group, word == teen
                         )
 
     def recorded(self, path: Path, folder: str) -> Iterator[TeenExample]:
         """The numbers in a tuning recording."""
         truth = json.loads(path.read_text())
         people = frozenset((SPEAKER_OF[truth["voice"]],))
-        layer = PhoneLayer(layer_without(truth["voice"]))
+        stranger = self._stranger(layer_without(truth["voice"]))
         sound, _ = soundfile.read(path.with_suffix(".flac"), dtype="float32")
         seen = kept_observations("both passes", f"{folder}-{path.stem}")
         for group, (segment, of) in enumerate(zip(segments([sound]), seen, strict=True)):
@@ -214,13 +216,19 @@ class _Encoder:
                         for one in next(pair for pair in TEENS.items() if word in pair)
                     )
                     pair = TeenPair(teen, ten, place)
-                    for one in self._told(segment, layer, pair, people, group, said == teen):
+                    for one in self._told(segment, stranger, pair, people, group, said == teen):
                         yield replace(one, recording=folder)
+
+    def _stranger(self, layer: Path) -> WhisperEncoder:
+        """The encoder under a layer, changed as that asks for."""
+        if layer not in self._strangers:
+            self._strangers[layer] = WhisperEncoder(self._model, PhoneLayer(layer))
+        return self._strangers[layer]
 
     def _told(
         self,
         segment: Segment,
-        layer: PhoneLayer,
+        stranger: WhisperEncoder,
         pair: TeenPair,
         people: frozenset[str],
         group: int,
@@ -232,8 +240,8 @@ class _Encoder:
             ways.append(reduce_noise(segment.sound, segment.noise))
         self._whisper.load_segment(*ways)
         encoded = self._whisper.encoded()
-        posteriors = log_softmax(np.mean([layer(one) for one in encoded], axis=0))
-        paths = align_readings(posteriors, (pair.teen, pair.ten))
+        stranger.load_segment(*ways)
+        paths = align_readings(stranger.phones(), (pair.teen, pair.ten))
         if paths[0] is None or paths[1] is None:
             return
         better = paths[0] if paths[0].score >= paths[1].score else paths[1]

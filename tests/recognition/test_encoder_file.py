@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from tests.recognition.small_whisper import small_whisper
-from voicelog.recognition.encoder_file import encoder_files
+from voicelog.recognition.encoder_file import encoder_arrays, encoder_files
 from voicelog.recognition.phone_posteriors import EncoderChanges
 from voicelog.recognition.whisper_model import packaged_whisper_model
 
@@ -77,6 +77,18 @@ def test_a_change_of_no_matrix_is_refused(tmp_path: Path) -> None:
     plain = small_whisper(tmp_path / "plain", half=True)
     with pytest.raises(ValueError, match=r"model\.bin has no layer_7/ffn/linear_0/weight"):
         encoder_files(plain, {MATRIX.replace("1", "7"): some_change(256, 64)[MATRIX]})
+
+
+def test_the_arrays_of_the_encoder_are_those_of_the_file(tmp_path: Path) -> None:
+    added = np.zeros((256, 64), np.float32)
+    added[3, 5] = 100
+    plain = encoder_arrays(small_whisper(tmp_path / "plain", half=True))
+    other = encoder_arrays(small_whisper(tmp_path / "other", half=True, added={MATRIX: added}))
+    assert plain["conv1/weight"].shape == (64, 80, 3)
+    assert not any(name.startswith(("decoder", "encoder")) for name in plain)
+    differ = {name for name in plain if not np.array_equal(plain[name], other[name])}
+    assert differ == {MATRIX}
+    assert np.argwhere(plain[MATRIX] != other[MATRIX]).tolist() == [[3, 5]]
 
 
 @cache
