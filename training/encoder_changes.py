@@ -35,7 +35,7 @@ __all__ = ["SEED", "train_changes"]
 RANK, BATCH = 32, 64
 TEACHER_STEPS, STUDENT_STEPS = 3000, 4000
 SHARES = {"spoken": 0.55, "people": 0.25, "lines": 0.2}
-"""Of each batch; the teacher learns from the first two."""
+"""Of each batch; the teacher learns from those alone whose words are known."""
 TEACHER_RATE, CHANGES_RATE, LAYER_RATE = 3e-3, 3e-4, 1e-4
 WARM_STEPS, WEIGHT_DECAY, LONGEST_SLOPE = 200, 1e-2, 20.0
 CTC_WEIGHT = 0.15
@@ -47,6 +47,7 @@ JUDGED = (("pink", np.inf), ("pink", 10.0), ("babble", 12.0))
 SEED = 0
 
 Weights = dict[str, Array]
+ByKind = Mapping[str, Sequence[PackedUtterance]]
 
 
 def train_changes(name: str, share: float = 1.0) -> None:
@@ -84,7 +85,10 @@ class _Trainer:
         self._key = jax.random.PRNGKey(SEED)
         known = [one for one in speech.utterances if not one.people & without]
         others = [one for one in speech.utterances if one.people and one.people <= without]
-        self._by_kind = {kind: [one for one in known if one.kind == kind] for kind in SHARES}
+        self._every = {kind: [one for one in known if one.kind == kind] for kind in SHARES}
+        self._with_words = {
+            kind: [one for one in some if one.phones] for kind, some in self._every.items()
+        }
         judged = [one for one in others or known if one.phones]
         self._judged = [judged[at] for at in self._rng.permutation(len(judged))[: 3 * BATCH]]
         self._draws = Draws(speech, self._rng)
@@ -114,7 +118,7 @@ class _Trainer:
 
     def teacher(self, steps: int) -> Weights:
         """A layer over the encoder as it is."""
-        some = [self._batch(("spoken", "people")) for _ in range(2)]
+        some = [self._batch(self._with_words) for _ in range(2)]
         frames = [self._frames(batch) for batch in some]
         mean = jnp.concatenate(frames).mean(0)
         spread = jnp.concatenate(frames).std(0) + 1e-5
@@ -143,7 +147,7 @@ class _Trainer:
             return value, jnp.stack([value])
 
         weights = self._descended(
-            "teacher", loss, {"layer": scaled}, {"layer": TEACHER_RATE}, steps, ("spoken", "people")
+            "teacher", loss, {"layer": scaled}, {"layer": TEACHER_RATE}, steps, self._with_words
         )["layer"]
         # The scale goes into the first matrix.
         weights["narrow bias"] -= (mean / spread) @ weights["narrow"]
@@ -177,7 +181,7 @@ class _Trainer:
 
         rates = {"layer": LAYER_RATE, "changes": CHANGES_RATE}
         begun = {"layer": dict(teacher), "changes": changes}
-        weights = self._descended("student", loss, begun, rates, steps, tuple(SHARES))
+        weights = self._descended("student", loss, begun, rates, steps, self._every)
         encoder = network.changed(self._encoder, weights["changes"])
         self._judge("student", weights["layer"], encoder)
         return weights["layer"] | weights["changes"]
@@ -189,7 +193,7 @@ class _Trainer:
         weights: dict[str, Weights],
         rates: Mapping[str, float],
         steps: int,
-        kinds: Sequence[str],
+        learnt: ByKind,
     ) -> dict[str, Weights]:
         """The weights after so many batches."""
         descent = _descent(rates, weights, steps)
@@ -205,7 +209,7 @@ class _Trainer:
 
         began, parts = time.monotonic(), []
         for number in range(1, steps + 1):
-            some = self._batch(kinds)
+            some = self._batch(learnt)
             weights, state, part = step(
                 weights,
                 state,
@@ -245,13 +249,13 @@ class _Trainer:
         conditions = ", ".join(f"{kind} {ratio_db:g} dB" for kind, ratio_db in JUDGED)
         print(f"{self._name} {who} misheard in {conditions}: {shares}", flush=True)
 
-    def _batch(self, kinds: Sequence[str]) -> list[PackedUtterance]:
-        whole = sum(SHARES[kind] for kind in kinds)
+    def _batch(self, learnt: ByKind) -> list[PackedUtterance]:
+        whole = sum(SHARES[kind] for kind, some in learnt.items() if some)
         return [
-            group[place]
-            for kind in kinds
-            if (group := self._by_kind[kind])
-            for place in self._rng.integers(len(group), size=round(BATCH * SHARES[kind] / whole))
+            some[place]
+            for kind, some in learnt.items()
+            if some
+            for place in self._rng.integers(len(some), size=round(BATCH * SHARES[kind] / whole))
         ]
 
     def _frames(self, some: Sequence[PackedUtterance]) -> Array:

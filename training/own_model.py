@@ -63,8 +63,8 @@ WORDS = ("vocabulary.json", "vocabulary.txt")
 """What a folder must hold, with one of WORDS."""
 OTHER_FORMS = ("*.pt", "*.safetensors", "pytorch_model.bin", "ggml*.bin", "*.gguf", "*.onnx")
 MEMORY_FACTOR = 2.0
-"""Bytes of memory that listening takes for a byte of the model's file: base takes 1.6 with all
-else."""
+"""Bytes of memory that listening takes at most for a byte of the model's file: base took 1.6 with
+all else, when the decoder was loaded too."""
 TRAINING_FRAMES = 4_200_000
 """Frames of all training speech, encoded: 9,850 utterances, three times each, some 140 frames
 on average. A frame's numbers take two bytes each."""

@@ -35,8 +35,8 @@ BLOCK = 10 * RATE
 
 @dataclass(frozen=True)
 class PackedUtterance:
-    """One utterance: its kind ("spoken" by a voice, "people" who say what is known, or "lines",
-    whose words nobody wrote down), whose voices it is (layer_files.SPEAKER_OF), the indices of its
+    """One utterance: its kind ("spoken" by a voice, "people" who say what is known, or "lines", of
+    which few words are known), whose voices it is (layer_files.SPEAKER_OF), the indices of its
     phones, none where they are not known; where it begins and how long it is (samples)."""
 
     kind: str
@@ -151,11 +151,14 @@ def _utterances(share: float) -> Iterator[tuple[dict[str, Any], Sound]]:
         for speaker in speakers():
             for text, sound in spoken(speaker, texts, share):
                 yield "spoken", speaker.people, text, sound
-        for one in people_speech():
-            if one.source != "game":
+        for one in people_speech(without_words=True):
+            if one.source == "game":
+                yield "lines", (), one.text, one.sound
+            elif one.text:
                 yield "people", (one.speaker,) if one.speaker else (), one.text, one.sound
-        for _, _, sound in human.lines(TUNE):
-            yield "lines", (), "", np.asarray(sound, np.float32)
+        for package, _, sound in human.lines(TUNE):
+            if package != "game":
+                yield "lines", (), "", np.asarray(sound, np.float32)
 
     for kind, people, text, sound in every():
         if not SHORTEST_S * RATE < len(sound) < LONGEST_S * RATE or np.abs(sound).max() < 1e-3:

@@ -60,11 +60,13 @@ class PeopleUtterance:
     sound: Samples
 
 
-def people_speech() -> Iterator[PeopleUtterance]:
-    """All of it. FileNotFoundError where a set is absent says what to do."""
+def people_speech(*, without_words: bool = False) -> Iterator[PeopleUtterance]:
+    """All of it whose words are known, or the rest too, with "" for them. FileNotFoundError where a
+    set is absent says what to do."""
     words = _words()
     for source, speaker, name, sound in recordings():
-        if said := words.get(f"{source}/{name}"):
+        said = words.get(f"{source}/{name}", "")
+        if said or without_words:
             yield PeopleUtterance(source, speaker, said, sound)
 
 

@@ -153,8 +153,9 @@ class _ViterbiResult(NamedTuple):
     frame_ratios: by frame and label, nats that it is behind the frame's likeliest.
     stays, from_phone, to_blank: by frame and phone, whether the best way into it came from
     itself; if not, whether from the phone before rather than the blank after that; and whether
-    the blank after it was entered from it rather than kept. into: by frame and state that a
-    word leads to, the last phone of the word that ended there, -1 for none.
+    the blank after it was entered from it rather than kept. ended: by frame and state that a
+    word leads to, whether the best way there is a word that ended. ending: by frame and word, in
+    the order of `_ending`, the score of its last phone.
     """
 
     unconstrained: float
@@ -163,7 +164,8 @@ class _ViterbiResult(NamedTuple):
     stays: NDArray[np.bool_]
     from_phone: NDArray[np.bool_]
     to_blank: NDArray[np.bool_]
-    into: NDArray[np.int32]
+    ended: NDArray[np.bool_]
+    ending: NDArray[np.float32]
 
 
 def _unconstrained_score(posteriors: Posteriors) -> float:
@@ -219,7 +221,8 @@ class _PhoneTrellis:
             np.zeros((frames, phones), np.bool_),
             np.zeros((frames, phones), np.bool_),
             np.zeros((frames, phones), np.bool_),
-            np.full((frames, len(self._led_to)), -1, np.int32),
+            np.zeros((frames, len(self._led_to)), np.bool_),
+            np.empty((frames, len(self._ending)), np.float32),
         )
         between = paths.ends
         between[list(starts)] = 0.0
@@ -239,15 +242,16 @@ class _PhoneTrellis:
             np.greater_equal(at_phone, entered, out=paths.stays[now])
             np.maximum(at_phone, entered, out=at_phone)
             at_phone += row[self._place]
-            self._end_words(at_phone, between, row[BLANK], paths.into[now])
+            np.take(at_phone, self._ending, out=paths.ending[now])
+            self._end_words(paths.ending[now], between, row[BLANK], paths.ended[now])
         return paths
 
     def _end_words(
         self,
-        at_phone: NDArray[np.float32],
+        ending: NDArray[np.float32],
         between: NDArray[np.float32],
         blank: np.float32,
-        into: NDArray[np.int32],
+        ended: NDArray[np.bool_],
     ) -> None:
         """Bring what lies between words one frame on, in place (nats):
 
@@ -255,19 +259,22 @@ class _PhoneTrellis:
 
         for each state s and the last phone i of any word that leads there.
 
-        at_phone: phone(t, .) of every phone. between: between(t-1, .) of every state, becomes
-        that of t. blank: ln p(t, blank). into: of frame t, by the states that words lead to (in
-        the order of `_led_to`); gets the last phone where a word's end is the best way.
+        ending: phone(t, i) of the words' last phones, in the order of `_ending`. between:
+        between(t-1, .) of every state, becomes that of t. blank: ln p(t, blank). ended: of frame t,
+        by the states that words lead to (in the order of `_led_to`); gets whether a word's end is
+        the best way.
         """
-        ending = at_phone[self._ending]
         best = np.maximum.reduceat(ending, self._begin)
         between += blank
-        better = (best > between[self._led_to]) & (best > _REACHABLE_SCORE)
-        for row in np.flatnonzero(better):
-            begin = self._begin[row]
-            end = self._begin[row + 1] if row + 1 < len(self._begin) else len(ending)
-            into[row] = self._ending[begin + int(np.argmax(ending[begin:end]))]
-        between[self._led_to[better]] = best[better]
+        np.greater(best, between[self._led_to], out=ended)
+        ended &= best > _REACHABLE_SCORE
+        between[self._led_to[ended]] = best[ended]
+
+    def _last_phone(self, row: int, ending: NDArray[np.float32]) -> int:
+        """The last phone of the word that ended best, of those that lead to the state of a row."""
+        begin = int(self._begin[row])
+        end = int(self._begin[row + 1]) if row + 1 < len(self._begin) else len(ending)
+        return int(self._ending[begin + int(np.argmax(ending[begin:end]))])
 
     def backtrace(
         self, state: int, paths: _ViterbiResult
@@ -277,10 +284,10 @@ class _PhoneTrellis:
         now = len(paths.stays) - 1
         while now >= 0:
             row = self._row.get(state)
-            phone = int(paths.into[now, row]) if row is not None else -1
-            if phone < 0:
+            if row is None or not paths.ended[now, row]:
                 now -= 1
                 continue
+            phone = self._last_phone(row, paths.ending[now])
             link = self._link_of[phone]
             last = now
             now, short = self._entry(phone, now, int(self._first[link]), paths)
