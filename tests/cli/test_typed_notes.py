@@ -89,6 +89,18 @@ def test_a_line_that_may_tell_of_harm_comes_first_everywhere(
         assert "your notes" not in voicelog(*command).out
 
 
+def test_the_kennel_names_a_dog_whose_lines_were_too_many_to_look_at(
+    voicelog: Voicelog, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What was not looked at may tell of harm: it is counted, and never passed over in silence."""
+    add(voicelog, tmp_path, "here no button came", "she was lazy today")
+    assert "your notes" not in voicelog("kennel").out
+    monkeypatch.setattr("voicelog.app.unread_lines._KENNEL_LOOKED_AT", 0)
+    page = " ".join(voicelog("kennel").out.split())
+    assert "1 line of your notes was not understood and is in no count." in page
+    assert "Nothing: no stop" not in page
+
+
 UNREAD = "oops wrong button nick 3 on the other dog"
 
 

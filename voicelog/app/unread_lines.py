@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 from voicelog.app.session_catalog import SessionCatalog
 from voicelog.app.session_entries import entries_of
 from voicelog.app.typed_lines import TYPED
@@ -17,7 +19,7 @@ _LOOKED_AT = 10
 counted."""
 _TO_SEE: frozenset[HarmKind | None] = frozenset({"skin", "pain or stress", "biting or growling"})
 _KENNEL_LOOKED_AT = 60
-"""Sessions with something to check, of all dogs, of which the lines are read for the kennel."""
+"""Sessions with such lines, of all dogs, of which the lines are read for the kennel, the newest."""
 
 
 def unread_lines_of(catalog: SessionCatalog, dog: str) -> str:
@@ -32,16 +34,25 @@ def unread_lines_of(catalog: SessionCatalog, dog: str) -> str:
 
 
 def harmful_lines(catalog: SessionCatalog) -> dict[str, str]:
-    """What `unread_lines_of` says, by dog, of those whose lines may tell of harm; "" is where no
-    dog was named. Of the newest sessions alone."""
-    found: dict[str, list[str]] = {}
-    for row in catalog.headings(SessionFilter(check=True), limit=_KENNEL_LOOKED_AT).rows:
-        if row.dog is not None and row.counts.get("unread", 0):
-            found.setdefault(row.dog, []).extend(_lines(catalog, row))
+    """What `unread_lines_of` says, by dog, of those whose lines may tell of harm, or were too many
+    to be looked at; "" is where no dog was named."""
+    lines: dict[str, list[str]] = {}
+    more = Counter[str]()
+    rows = [
+        (row.dog, row)
+        for row in catalog.headings(SessionFilter(check=True)).rows
+        if row.dog is not None and row.counts.get("unread", 0)
+    ]
+    for place, (dog, row) in enumerate(rows):
+        found = lines.setdefault(dog, [])
+        if place < _KENNEL_LOOKED_AT:
+            found += _lines(catalog, row)
+        else:
+            more[dog] += row.counts["unread"]
     return {
-        dog: unread_lines_words(lines)
-        for dog, lines in found.items()
-        if any(harm_told(line) in _TO_SEE for line in lines)
+        dog: unread_lines_words(found, more[dog])
+        for dog, found in lines.items()
+        if more[dog] or any(harm_told(line) in _TO_SEE for line in found)
     }
 
 
