@@ -10,12 +10,7 @@ from collections.abc import Mapping, Sequence
 from voicelog.grammar.harm_words import HarmKind, harm_rank, harm_told
 from voicelog.report.words import clean, counted
 
-__all__ = [
-    "NOT_COUNTED",
-    "harm_words",
-    "unread_line_words",
-    "unread_lines_words",
-]
+__all__ = ["NOT_COUNTED", "harm_words", "unread_line_words", "unread_lines_words"]
 
 NOT_COUNTED = "not counted"
 """What stands in the margin beside it."""
