@@ -89,6 +89,12 @@ def test_a_line_that_may_tell_of_harm_comes_first_everywhere(
         assert "your notes" not in voicelog(*command).out
 
 
+def test_a_single_line_is_told_of_as_one(voicelog: Voicelog, tmp_path: Path) -> None:
+    add(voicelog, tmp_path, "here no button came", "her neck looked sore")
+    page = " ".join(voicelog("kennel").out.split())
+    assert "is in no count; it may tell of the skin: 'her neck looked sore'." in page
+
+
 def test_the_kennel_names_a_dog_whose_lines_were_too_many_to_look_at(
     voicelog: Voicelog, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -98,6 +104,7 @@ def test_the_kennel_names_a_dog_whose_lines_were_too_many_to_look_at(
     monkeypatch.setattr("voicelog.app.unread_lines._KENNEL_LOOKED_AT", 0)
     page = " ".join(voicelog("kennel").out.split())
     assert "1 line of your notes was not understood and is in no count." in page
+    assert "To correct: voicelog correct Bracken." in page
     assert "Nothing: no stop" not in page
 
 

@@ -237,6 +237,9 @@ def test_typed_lines_that_were_not_understood_wait_on_the_page_and_in_the_evenin
         "lovely day",
     ]
     assert not any(one["confirm"] for one in cards)
+    for at in ("/kennel", "/dogs/Wren/plan", "/dogs/Wren/progress"):
+        told = page.get(at, headers=HTML).text.partition("<main")[2]
+        assert re.search(r'<a href="/evening">[^/]*3 lines of your notes', told), at
     for one in cards:
         deed = {"do": "void", "entry": one["id"], "version": one["version"]}
         assert page.post(f"/api/evening/{key}", json=deed, headers=TOKEN).json()["ok"] is True

@@ -15,7 +15,7 @@ from voicelog.model import Dog
 from voicelog.report.matters_paper import matters_link
 from voicelog.report.paper import Paper, PaperLine, PaperSection, refs_of
 from voicelog.report.session_plot_data import course_figure
-from voicelog.report.unread_lines import NOT_COUNTED
+from voicelog.report.unread_lines import EVENING_PAGE, NOT_COUNTED
 from voicelog.report.wording.levels import note_words
 from voicelog.report.wording.matters import beside_mark
 from voicelog.report.wording.reasons import aim_words, bounds_words, reason_words, warm_up_words
@@ -189,6 +189,7 @@ def not_counted_line(
     from unread_lines.py, is empty."""
     if not unread:
         return ()
-    correct = f" Correct them: voicelog correct {clean(dog)}".rstrip() + "."
+    correct = f" To correct: voicelog correct {clean(dog)}".rstrip() + "."
     words = f"{unread}{correct if face == 'terminal' else ''}"
-    return (PaperLine(label=label, words=words, mark="caution"),)
+    href = EVENING_PAGE if face == "page" else ""
+    return (PaperLine(label=label, words=words, mark="caution", href=href),)

@@ -10,10 +10,12 @@ from collections.abc import Mapping, Sequence
 from voicelog.grammar.harm_words import HarmKind, harm_rank, harm_told
 from voicelog.report.words import clean, counted
 
-__all__ = ["NOT_COUNTED", "harm_words", "unread_line_words", "unread_lines_words"]
+__all__ = ["EVENING_PAGE", "NOT_COUNTED", "harm_words", "unread_line_words", "unread_lines_words"]
 
 NOT_COUNTED = "not counted"
 """What stands in the margin beside it."""
+EVENING_PAGE = "/evening"
+"""Where on the page they wait for a decision."""
 _WORDS: Mapping[HarmKind, str] = {
     "skin": "the skin",
     "pain or stress": "pain or stress",
@@ -33,9 +35,10 @@ def unread_lines_words(lines: Sequence[str], more: int = 0) -> str:
         return ""
     harmful = sorted((one for one in lines if harm_told(one)), key=harm_rank)
     count = counted(len(lines) + more, "line")
-    were = "was" if len(lines) + more == 1 else "were"
-    are = "is" if len(lines) + more == 1 else "are"
-    told = [f"one may tell of {harm_words(one)}: '{_short(one)}'" for one in harmful[:_MOST_NAMED]]
+    were, are, which = ("was", "is", "it") if count == "1 line" else ("were", "are", "one")
+    told = [
+        f"{which} may tell of {harm_words(one)}: '{_short(one)}'" for one in harmful[:_MOST_NAMED]
+    ]
     rest = len(harmful) - len(told)
     also = [f"and {rest} more may matter"] if rest else []
     said = "; ".join([f"{count} of your notes {were} not understood and {are} in no count", *told])
