@@ -72,9 +72,9 @@ WITH_WORDS = {
     "orders": "the half tune of Picovoice/speech-to-intent-benchmark (Apache-2.0), by the words "
     "that lie best in the phones and mean what the label says",
     "game": "acted lines of flight-of-the-amazon-queen (free to distribute, notice kept), by the "
-    "words that Whisper writes where it is sure",
+    "piece of their scene's script that lies nearest in the phones",
 }
 WITHOUT_WORDS = {
-    "lines": "by the changes, without words: those acted lines, Dutch ones of fillets-ng-data-nl "
-    "(GPL-2), telephone prompts of asterisk-core-sounds-en-wav (CC-BY-SA-3.0)",
+    "lines": "by the changes, without words: the other acted lines, Dutch ones of "
+    "fillets-ng-data-nl (GPL-2), telephone prompts of asterisk-core-sounds-en-wav (CC-BY-SA-3.0)",
 }

@@ -34,7 +34,7 @@ __all__ = ["SEED", "train_changes"]
 
 RANK, BATCH = 32, 64
 TEACHER_STEPS, STUDENT_STEPS = 3000, 4000
-SHARES = {"spoken": 0.55, "people": 0.25, "lines": 0.2}
+SHARES = {"spoken": 0.5, "people": 0.2, "lines": 0.3}
 """Of each batch; the teacher learns from those alone whose words are known."""
 TEACHER_RATE, CHANGES_RATE, LAYER_RATE = 3e-3, 3e-4, 1e-4
 WARM_STEPS, WEIGHT_DECAY, LONGEST_SLOPE = 200, 1e-2, 20.0

@@ -21,11 +21,13 @@ from numpy.typing import NDArray
 
 from tests.bench.voices import RATE, TUNE, data_dir
 
-__all__ = ["PackedSpeech", "PackedUtterance", "pack", "packed_speech"]
+__all__ = ["KNOCKS", "PackedSpeech", "PackedUtterance", "pack", "packed_speech"]
 
 Sound = NDArray[np.float32]
 SHORTEST_S, LONGEST_S = 0.2, 9.3
 """What lies outside is left out: with the quiet around it, it fits into the encoder's window."""
+KNOCKS = "knocks"
+"""Dishes, buckets, gates: things that strike others."""
 PEAK = 0.6
 BED_S = 100
 QUALITY = {"speech": 0.925, "noise": 0.9}
@@ -108,8 +110,9 @@ def pack(share: float = 1.0) -> None:
 
         rng = np.random.default_rng(7)
         kinds = ("pink", "wind", "babble", "barks", *noise.REAL[TUNE])
-        _write("noise", (noise.make(kind, BED_S * RATE, rng, TUNE) for kind in kinds))
-        (folder / "noise.json").write_text(json.dumps(kinds))
+        beds = [noise.make(kind, BED_S * RATE, rng, TUNE) for kind in kinds]
+        _write("noise", [*beds, _knocks(BED_S * RATE, rng)])
+        (folder / "noise.json").write_text(json.dumps([*kinds, KNOCKS]))
     if not (folder / "speech.json").exists():
         told: list[dict[str, Any]] = []
 
@@ -121,6 +124,24 @@ def pack(share: float = 1.0) -> None:
         _write("speech", sounds())
         (folder / "speech.json").write_text(json.dumps(told))
         print(len(told), "utterances", sum(one["length"] for one in told) / RATE / 3600, "h")
+
+
+def _knocks(count: int, rng: np.random.Generator) -> Sound:
+    """Blows at chance moments, four a second, each with a click and a few tones that die away."""
+    heard = np.zeros(count + RATE)
+    time_s = np.arange(RATE // 2) / RATE
+    for start in rng.integers(count, size=4 * count // RATE):
+        tones = int(rng.integers(3, 9))
+        hertz = np.exp(rng.uniform(np.log(250), np.log(7000), tones))
+        decay_s = np.exp(rng.uniform(np.log(0.004), np.log(0.12), tones))
+        phase = rng.uniform(0, 2 * np.pi, tones)
+        ringing = np.exp(-time_s[:, None] / decay_s) * np.sin(
+            2 * np.pi * time_s[:, None] * hertz + phase
+        )
+        blow = ringing @ rng.lognormal(0, 0.7, tones)
+        blow[: RATE // 500] += rng.normal(0, 2, RATE // 500)
+        heard[start : start + len(blow)] += blow * rng.lognormal(0, 0.8)
+    return np.asarray(heard[:count] + rng.normal(0, 0.01, count), np.float32)
 
 
 def _write(name: str, sounds: Iterable[Sound]) -> None:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from tests.bench.voices import RATE
 from training import encoder_network as network
-from training.packed_speech import PackedSpeech, PackedUtterance
+from training.packed_speech import KNOCKS, PackedSpeech, PackedUtterance
 
 __all__ = ["Draws", "Rooms", "placed"]
 
@@ -26,6 +26,8 @@ QUIET = 0.25
 ECHO = 4000
 """Samples of a room's echo."""
 NARROW_HZ = (200.0, 3400.0)
+MADE = ("pink", "wind", "babble", "barks", KNOCKS)
+"""Beds that are no recordings."""
 
 
 class Rooms(NamedTuple):
@@ -60,7 +62,7 @@ class Draws:
     def __init__(self, speech: PackedSpeech, rng: np.random.Generator) -> None:
         self._rng, self._kinds = rng, list(speech.beds)
         self._bed_length = len(next(iter(speech.beds.values())))
-        self._recorded = [k for k in self._kinds if k not in ("pink", "wind", "babble", "barks")]
+        self._recorded = [kind for kind in self._kinds if kind not in MADE]
 
     def rooms(
         self, some: Sequence[PackedUtterance], plain: tuple[str, float] | None = None
@@ -103,15 +105,17 @@ class Draws:
         if rng.random() < QUIET:
             return "pink", np.inf
         kind = rng.random()
-        if kind < 0.35:
-            return "pink", rng.uniform(3, 25)
-        if kind < 0.5:
+        if kind < 0.3:
+            return "pink", rng.uniform(0, 25)
+        if kind < 0.42:
             return "wind", rng.uniform(-3, 20)
-        if kind < 0.65:
-            return "babble", rng.uniform(6, 25)
+        if kind < 0.57:
+            return "babble", rng.uniform(3, 25)
+        if kind < 0.62:
+            return "barks", rng.uniform(0, 25)
         if kind < 0.7:
-            return "barks", rng.uniform(3, 25)
-        return self._recorded[int(rng.integers(len(self._recorded)))], rng.uniform(3, 25)
+            return KNOCKS, rng.uniform(-3, 20)
+        return self._recorded[int(rng.integers(len(self._recorded)))], rng.uniform(0, 25)
 
 
 def placed(sounds: tuple[Array, Array], rooms: Rooms, key: Array) -> tuple[Array, Array, Array]:

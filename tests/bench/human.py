@@ -14,6 +14,7 @@ enough. `numbers` are words with their value, `lines` is other talk.
 from __future__ import annotations
 
 import io
+import re
 import struct
 import zlib
 from collections.abc import Iterator
@@ -27,7 +28,7 @@ import soxr
 
 from tests.bench.voices import RATE, Sound, data_dir, evened, trimmed
 
-__all__ = ["SPEAKERS", "lines", "numbers", "place", "sound_of"]
+__all__ = ["SPEAKERS", "lines", "numbers", "place", "script", "sound_of"]
 
 SPHINX = "pocketsphinx/test/data"
 CUT = {  # file: (number, first and last frame of 10 ms), as aligned and looked over
@@ -38,6 +39,8 @@ CUT = {  # file: (number, first and last frame of 10 ms), as aligned and looked 
     "cards/001.wav": ((10, 0, 33),),
 }  # fmt: skip
 SPEAKERS = ("prompts", "prompts-8k", "others")
+SCRIPT_HEADER = 20
+"""Bytes before what a file of the game's script holds."""
 SPLITS = ("tune", "test", "fresh")
 
 
@@ -89,6 +92,36 @@ def _game(split: str) -> Iterator[tuple[str, str, Sound]]:
             sound = _decoded(io.BytesIO(data[at : at + size]), "mp3")
             if len(sound) > 0.3 * RATE:
                 yield "game", name, evened(trimmed(sound))
+
+
+@cache
+def script(name: str) -> tuple[str, ...]:
+    """What may be said in a line of the game: the pieces of its scene's script, as written.
+
+    name: of the line (`lines`). A conversation is found by the number that the name begins with, a
+    scene that plays by itself by its letters; what the hero says of things has a file for all.
+    """
+    data, table = _game_table()
+    files = {name: data[at : at + size] for name, at, size in table}
+    scene = name[:5].rstrip("_") + ".CUT"
+    if scene in files:
+        held = [files[scene]]
+    elif name[:2].isdigit():
+        spoken = [data for file, data in files.items() if file.endswith(".DOG")]
+        held = [data for data in spoken if struct.unpack_from(">h", data, 24) == (int(name[:2]),)]
+    else:
+        held = [data for file, data in files.items() if file.endswith(".JAS")]
+    return tuple(piece for data in held for piece in _pieces(data[SCRIPT_HEADER:]))
+
+
+def _pieces(data: bytes) -> Iterator[str]:
+    """The texts that a file of the script holds, parted where somebody moves."""
+    for run in re.findall(rb"[\x20-\x7e]{2,}", data):
+        # The byte before a text tells how long it is, and may look like a letter.
+        text = run[1:] if run[0] == len(run) - 1 else run
+        for piece in re.split(rb"\*[0-9A-Z]{2}", text):
+            if any(chr(byte).isalpha() for byte in piece):
+                yield piece.decode()
 
 
 @cache
