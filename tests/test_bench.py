@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.bench import human
 from tests.bench.judging import forced_right, judge_utterances
 from tests.bench.links import LINKS
 from tests.bench.noise import Condition, mix
@@ -215,3 +216,25 @@ def test_a_quarter_of_a_core_is_a_control_group_of_either_version(
     assert group is not None
     assert group.parent == tmp_path / place
     assert {path.name: path.read_text() for path in group.iterdir()} == limits
+
+
+def test_a_line_of_the_game_finds_the_script_of_its_scene(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The files are invented; the byte before a text of 45 letters looks like a dash."""
+    long = b"I saw the green door*02It was open all the day*03"
+    long = long.replace(b"all the day", b"all day")
+    assert len(long) == ord("-")
+    talk = bytes(24) + (7).to_bytes(2, "big") + bytes(4)
+    files = {
+        "MAN1.DOG": talk + b"-" + long + b"\0\0\x05Hm...",
+        "MAN2.DOG": bytes(30) + b"\x09Elsewhere",
+        "C15B.CUT": bytes(30) + b"*FRGo away",
+        "QUEEN2.JAS": bytes(30) + b"A lamp*24\r\nA rope",
+    }
+    data, table = b"", []
+    for name, held in files.items():
+        table.append((name, len(data), len(held)))
+        data += held
+    monkeypatch.setattr(human, "_game_table", lambda: (data, table))
+    assert human.script("070006J1.SB") == ("I saw the green door", "It was open all day", "Hm...")
+    assert human.script("C15B_022.SB") == ("Go away",)
+    assert human.script("JOE00231.SB") == ("A lamp", "A rope")
