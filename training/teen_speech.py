@@ -234,7 +234,7 @@ class _Encoder:
         group: int,
         teen: bool,
     ) -> Iterator[TeenExample]:
-        above = level_above_noise_db(segment.sound, segment.noise)
+        above = level_above_noise_db(segment.usual, segment.noise)
         ways = [segment.sound]
         if segment.noise is not None and above < NOISY_DB:
             ways.append(reduce_noise(segment.sound, segment.noise))

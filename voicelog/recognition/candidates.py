@@ -206,7 +206,7 @@ def generate_candidates(
     the order that they were found. Raises SecondPassStoppedError and ModelError of the second pass.
     """
     found = _Readings(grammar, recognition_context)
-    above_noise_db = level_above_noise_db(segment.sound, segment.noise)
+    above_noise_db = level_above_noise_db(segment.usual, segment.noise)
     if second_pass is not None:
         sounds = [segment.sound]
         if segment.noise is not None and above_noise_db < NOISY_DB:

@@ -426,7 +426,7 @@ class _SegmentRecognizer:
 
 def _is_drowned(segment: Segment) -> bool:
     """Whether hardly any speech stands out of the noise."""
-    return speech_band_above_noise_db(segment.sound, segment.noise) < MIN_SPEECH_BAND_DB
+    return speech_band_above_noise_db(segment.usual, segment.noise) < MIN_SPEECH_BAND_DB
 
 
 def _doubted(heard: _RecognizedSegment, other: str | None = None) -> _RecognizedSegment:
@@ -466,6 +466,7 @@ def _joined(first: Segment, second: Segment) -> Segment:
         np.concatenate((first.sound, gap, second.sound)),
         first.noise,
         np.concatenate((first.speech, still, second.speech)),
+        first.early,
     )
 
 

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from voicelog.audio.resampling import RATE, Samples
 from voicelog.recognition.faint_voice import DetectorGain
 from voicelog.recognition.first_pass import Spectrum
-from voicelog.recognition.noise_reduction import power
+from voicelog.recognition.noise_reduction import power, speech_band_above_noise_db
 from voicelog.recognition.voice_activity import FRAME, SpeechDetector
 
 __all__ = ["Segment", "Segmenter", "frames", "segments"]
@@ -38,6 +38,11 @@ HANGOVER_FRAMES = 15
 """Frames (0.48 s) without speech that end a segment."""
 BEFORE = 8
 """Frames (0.26 s) kept before the window that started it."""
+BEFORE_IN_NOISE = 24
+"""Frames (0.77 s) kept there where the window stands less than DROWNED_DB over the noise: what is
+drowned starts no segment, and may be the first words."""
+DROWNED_DB = 15.0
+"""Decibels in the speech band."""
 AFTER = 8
 """Frames (0.26 s) kept after its last speech frame."""
 MEMORY = 0.985
@@ -52,7 +57,8 @@ class Segment:
 
     `end` is the sample after its last speech frame, before the margin. `noise` is the
     spectrum of the frames without speech before it, the latest weighing most, or None before
-    any. `speech` tells of each of its frames whether it is speech; the last may be short.
+    any. `speech` tells of each of its frames whether it is speech; the last may be short. `early`
+    samples at its beginning are kept because of noise alone.
     """
 
     start: int
@@ -60,6 +66,12 @@ class Segment:
     sound: Samples
     noise: Spectrum | None
     speech: NDArray[np.bool_]
+    early: int = 0
+
+    @property
+    def usual(self) -> Samples:
+        """The sound that is kept without noise too; levels are told of it."""
+        return self.sound[self.early :]
 
 
 def segments(blocks: Iterable[Samples]) -> Iterator[Segment]:
@@ -93,12 +105,13 @@ class Segmenter:
     """
 
     def __init__(self) -> None:
-        self.speech: deque[bool] = deque(maxlen=LONGEST + BEFORE + WINDOW)
+        self.speech: deque[bool] = deque(maxlen=LONGEST + BEFORE_IN_NOISE + WINDOW)
         self.detector = SpeechDetector()
         self.gain = DetectorGain()
-        self.kept: deque[Samples] = deque(maxlen=BEFORE + WINDOW)
+        self.kept: deque[Samples] = deque(maxlen=BEFORE_IN_NOISE + WINDOW)
         self.recent: deque[bool] = deque(maxlen=WINDOW)
         self.open: list[Samples] | None = None
+        self.early = 0
         self.count = 0
         self.since_speech = 0
         self.noise: Spectrum | None = None
@@ -111,7 +124,7 @@ class Segmenter:
     @property
     def earliest_start(self) -> int:
         """The first sample that a segment may have which begins now."""
-        return (self.count - BEFORE - WINDOW) * FRAME
+        return (self.count - BEFORE_IN_NOISE - WINDOW) * FRAME
 
     @property
     def earliest_speech(self) -> int:
@@ -141,7 +154,7 @@ class Segmenter:
                 heard = power(whole)
                 self.noise = heard if self.noise is None else _blend(self.noise, heard)
             if sum(self.recent) >= STARTS:
-                self.open = list(self.kept)
+                self.open = self._begun()
                 self.since_speech = 0
             return None
         self.open.append(frame)
@@ -149,6 +162,14 @@ class Segmenter:
         if self.since_speech >= HANGOVER_FRAMES or len(self.open) >= LONGEST:
             return self.finish()
         return None
+
+    def _begun(self) -> list[Samples]:
+        """The window that starts a segment, with what is kept before it."""
+        kept = list(self.kept)
+        more = max(0, len(kept) - WINDOW - BEFORE)
+        above_db = speech_band_above_noise_db(np.concatenate(kept[-WINDOW:]), self.noise)
+        self.early = more * FRAME if above_db < DROWNED_DB else 0
+        return kept if self.early else kept[more:]
 
     def ahead(self) -> Segment | None:
         """The segment that will end when no more speech comes, at the first frame that knows."""
@@ -177,7 +198,7 @@ class Segmenter:
         speech = np.array(self.speech)[len(self.speech) - len(taken) :][: len(kept)]
         start = (self.count - len(taken)) * FRAME
         end = min((self.count - self.since_speech) * FRAME, start + len(sound))
-        return Segment(start, end, sound, self.noise, speech)
+        return Segment(start, end, sound, self.noise, speech, self.early)
 
 
 def _blend(before: Spectrum, now: Spectrum) -> Spectrum:
