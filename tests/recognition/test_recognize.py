@@ -485,6 +485,31 @@ def test_what_is_drowned_in_noise_is_never_sure(
     assert decision.confidence == pytest.approx(0.95)
 
 
+@dataclass
+class Measuring(Telling):
+    """A careful listener that keeps how long (samples) each segment was that it was given."""
+
+    lengths: list[int] = field(default_factory=list)
+
+    def load_segment(self, *sounds: Samples) -> None:
+        self.lengths.append(len(sounds[0]))
+        super().load_segment(*sounds)
+
+
+@pytest.mark.parametrize(
+    ("words", "frames"), [("start session bracken", [40, 24]), ("here level three came", [40])]
+)
+def test_whose_session_begins_is_told_without_what_is_kept_because_of_noise(
+    words: str, frames: list[int]
+) -> None:
+    sound = hiss(40 * FRAME / RATE, 0.01)
+    segment = Segment(0, len(sound), sound, None, np.ones(40, np.bool_), 16 * FRAME)
+    listener = Measuring(words)
+    decision = recognize_segment(segment, Recognizers(None, listener), GRAMMAR, NARROWING)
+    assert decision.words == words
+    assert listener.lengths == [count * FRAME for count in frames]
+
+
 def test_what_is_not_sure_together_stays_apart() -> None:
     listener = PitchListener({"came": 0.5, "came slow": 0.7})
     sound = told((1.0, "came"), (0.8, "slow"))

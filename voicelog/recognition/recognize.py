@@ -34,6 +34,7 @@ from voicelog.recognition.decision import (
 from voicelog.recognition.faint_voice import segment_gain
 from voicelog.recognition.features import candidate_probabilities
 from voicelog.recognition.first_pass import ConfidenceRecognizer, FirstPassRecognizer
+from voicelog.recognition.name_verification import session_name_spans
 from voicelog.recognition.noise_reduction import speech_band_above_noise_db
 from voicelog.recognition.pause_split import split_at_pauses
 from voicelog.recognition.phone_posteriors import STEP, Posteriors
@@ -319,6 +320,9 @@ class _SegmentRecognizer:
         )
         if not readings:
             decision = Decision("rejected", of.heard.words, 0.0)
+        elif segment.early and session_name_spans(self.grammar.interpret(decision.words) or ()):
+            # With more noise before it, words that sound like a name lie as well as the name.
+            return self._recognize_one(segment.without_early(), strict=strict)
         return _RecognizedSegment(segment, tuple(self._heard(of, likely)), decision, of.posteriors)
 
     def _heard(

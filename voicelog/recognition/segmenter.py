@@ -73,6 +73,16 @@ class Segment:
         """The sound that is kept without noise too; levels are told of it."""
         return self.sound[self.early :]
 
+    def without_early(self) -> Segment:
+        """What it would be without noise."""
+        return Segment(
+            self.start + self.early,
+            self.end,
+            self.usual,
+            self.noise,
+            self.speech[self.early // FRAME :],
+        )
+
 
 def segments(blocks: Iterable[Samples]) -> Iterator[Segment]:
     """The segments of a stream of float32 blocks at 16 kHz, in order."""
