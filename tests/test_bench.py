@@ -220,8 +220,7 @@ def test_a_quarter_of_a_core_is_a_control_group_of_either_version(
 
 def test_a_line_of_the_game_finds_the_script_of_its_scene(monkeypatch: pytest.MonkeyPatch) -> None:
     """The files are invented; the byte before a text of 45 letters looks like a dash."""
-    long = b"I saw the green door*02It was open all the day*03"
-    long = long.replace(b"all the day", b"all day")
+    long = b"I saw the green door*02It was open all day*03"
     assert len(long) == ord("-")
     talk = bytes(24) + (7).to_bytes(2, "big") + bytes(4)
     files = {
@@ -230,11 +229,7 @@ def test_a_line_of_the_game_finds_the_script_of_its_scene(monkeypatch: pytest.Mo
         "C15B.CUT": bytes(30) + b"*FRGo away",
         "QUEEN2.JAS": bytes(30) + b"A lamp*24\r\nA rope",
     }
-    data, table = b"", []
-    for name, held in files.items():
-        table.append((name, len(data), len(held)))
-        data += held
-    monkeypatch.setattr(human, "_game_table", lambda: (data, table))
+    monkeypatch.setattr(human, "_script_files", lambda: files)
     assert human.script("070006J1.SB") == ("I saw the green door", "It was open all day", "Hm...")
     assert human.script("C15B_022.SB") == ("Go away",)
     assert human.script("JOE00231.SB") == ("A lamp", "A rope")

@@ -19,7 +19,6 @@ import re
 from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -126,6 +125,7 @@ class _Listener:
         self._encoder = WhisperEncoder(model, shipped_artifact().layer())
         self._grammar = Grammar.load(GRAMMARS / people.GRAMMAR)
         self._say = shipped_pronouncer()
+        self._scripts = dict[tuple[str, ...], dict[str, list[int]]]()
 
     def order(self, sound: Samples, label: str) -> str:
         self._encoder.load_segment(sound)
@@ -147,10 +147,11 @@ class _Listener:
             return ""
         return near[0][1] if len(near) == 1 or near[1][0] - near[0][0] >= NEARER else ""
 
-    @cache  # noqa: B019  (lives as long as this module's one search)
     def _script(self, pieces: tuple[str, ...]) -> dict[str, list[int]]:
         """The words of each piece that can be told without guessing, and their phones."""
-        said = dict[str, list[int]]()
+        if pieces in self._scripts:
+            return self._scripts[pieces]
+        said = self._scripts[pieces] = {}
         for piece in pieces:
             words = re.sub(r"[^a-z' ]", " ", piece.lower()).split()
             text = " ".join(filter(None, (word.strip("'") for word in words)))

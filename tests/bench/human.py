@@ -94,15 +94,13 @@ def _game(split: str) -> Iterator[tuple[str, str, Sound]]:
                 yield "game", name, evened(trimmed(sound))
 
 
-@cache
 def script(name: str) -> tuple[str, ...]:
     """What may be said in a line of the game: the pieces of its scene's script, as written.
 
     name: of the line (`lines`). A conversation is found by the number that the name begins with, a
     scene that plays by itself by its letters; what the hero says of things has a file for all.
     """
-    data, table = _game_table()
-    files = {name: data[at : at + size] for name, at, size in table}
+    files = _script_files()
     scene = name[:5].rstrip("_") + ".CUT"
     if scene in files:
         held = [files[scene]]
@@ -112,6 +110,16 @@ def script(name: str) -> tuple[str, ...]:
     else:
         held = [data for file, data in files.items() if file.endswith(".JAS")]
     return tuple(piece for data in held for piece in _pieces(data[SCRIPT_HEADER:]))
+
+
+@cache
+def _script_files() -> dict[str, bytes]:
+    data, table = _game_table()
+    return {
+        name: data[at : at + size]
+        for name, at, size in table
+        if name.endswith((".DOG", ".CUT", ".JAS"))
+    }
 
 
 def _pieces(data: bytes) -> Iterator[str]:

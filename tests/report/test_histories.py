@@ -15,7 +15,7 @@ from voicelog.report.wording.matters import beside_mark
 from voicelog.report.wording.reasons import reason_words
 from voicelog.safety import Settings
 
-FIRST, MANY, AT_ONCE = 200, 100, 25
+FIRST, MANY, AT_ONCE = 200, 200, 25
 """Among these seeds is one whose fit used to be singular (232)."""
 
 
