@@ -157,6 +157,12 @@ def test_where_the_phones_are_quite_others_no_reading_is_looked_into() -> None:
     assert of.posteriors is not None
 
 
+@pytest.mark.parametrize(("said", "asked"), [(OTHER, False), (ALONE, True), ("", True)])
+def test_the_quick_one_is_not_asked_about_talk(said: str, asked: bool) -> None:
+    of = considered(Knowing(heard("tap two")), Telling(said, sure=12.0))
+    assert (of.asked, of.heard.words) == (asked, "tap two" if asked else "")
+
+
 @pytest.mark.parametrize("said", ["thirty", "forty", "fifty", "ninety"])
 def test_a_level_above_the_transmitters_is_found_in_phones(said: str) -> None:
     of = considered(Knowing(NO_HYPOTHESIS), Telling(f"level {said} came"))

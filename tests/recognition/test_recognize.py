@@ -23,6 +23,7 @@ from voicelog.audio.resampling import RATE, Samples
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.grammar.pronunciation import shipped_pronouncer
 from voicelog.model import Dog, Reading, Roster, Utterance, Verdict
+from voicelog.recognition import recognize as recognize_module
 from voicelog.recognition.first_pass import AcceptanceThresholds, Hypothesis, Spectrum
 from voicelog.recognition.noise_reduction import power
 from voicelog.recognition.phone_posteriors import BLANK, PHONE_INDEX, Posteriors
@@ -255,12 +256,12 @@ def test_two_that_agree_are_surer_than_two_that_do_not() -> None:
     assert {apart.words, *apart.alternatives} >= {"came", "tone came"}
 
 
-def test_of_talk_that_neither_can_place_not_a_word_is_kept_but_the_quick_ones() -> None:
+def test_of_talk_that_lies_far_from_every_note_not_a_word_is_kept() -> None:
     second_pass = Telling("mother should azure judge choose beige")
     first_pass = PitchListener({"came": 0.95}, hopeful=False)
     ((_, readings, verdict),) = events(told((1.0, "came")), first_pass, second_pass)
-    assert [reading.words for reading in readings] == ["came", ""]
-    assert (verdict.words, verdict.status) == ("came", "rejected")
+    assert [(reading.who, reading.words) for reading in readings] == [("telling 1", "")]
+    assert (verdict.words, verdict.status) == ("", "rejected")
 
 
 @pytest.mark.parametrize("after", [0, 2])
@@ -324,7 +325,7 @@ def test_of_the_careful_one_the_reading_is_what_lies_best_in_them() -> None:
         ["came", "came"]
     ]
     other = events(told((1.0, "came")), PitchListener(), PitchTeller({"came": "azure judge"}))
-    assert [[reading.words for reading in readings] for _, readings, _ in other] == [["came", ""]]
+    assert [[reading.words for reading in readings] for _, readings, _ in other] == [[""]]
 
 
 def test_events_come_before_the_stream_has_ended() -> None:
@@ -483,6 +484,31 @@ def test_what_is_drowned_in_noise_is_never_sure(
     decision = recognize_segment(segment, Recognizers(SURE), GRAMMAR, NARROWING)
     assert (decision.words, decision.status) == ("came", status)
     assert decision.confidence == pytest.approx(0.95)
+
+
+@pytest.mark.parametrize(
+    ("words", "chance", "status"),
+    [
+        ("level three came", 0.999, "accepted"),
+        ("level three came", 0.99, "doubtful"),
+        ("came", 0.999, "doubtful"),
+    ],
+)
+def test_what_is_drowned_is_sure_only_where_it_is_all_but_certain(
+    monkeypatch: pytest.MonkeyPatch, words: str, chance: float, status: str
+) -> None:
+    monkeypatch.setattr(
+        recognize_module,
+        "candidate_probabilities",
+        lambda of, _: tuple(chance * (one.words == words) for one in of.candidates),
+    )
+    noise = power(hiss(512 / RATE, 0.2))
+    said = tone(0.6, PITCHES["came"])
+    segment = Segment(0, len(said), said, noise, np.ones(len(said) // FRAME, np.bool_))
+    decision = recognize_segment(
+        segment, Recognizers(PitchListener(), Telling(words)), GRAMMAR, NARROWING
+    )
+    assert (decision.words, decision.status) == (words, status)
 
 
 @dataclass

@@ -14,8 +14,10 @@ from tests.recognition.speaking import Said, burst, demo, hiss, laid, said_in, s
 from voicelog.audio.resampling import RATE, Samples
 from voicelog.recognition.noise_reduction import mean_power
 from voicelog.recognition.segmenter import (
+    AFTER,
     BEFORE,
     BEFORE_IN_NOISE,
+    HANGOVER_IN_NOISE,
     LONGEST,
     Segment,
     pcm16,
@@ -92,7 +94,7 @@ def test_what_is_said_lies_in_a_segment_with_a_margin_on_both_sides(said: Said) 
     )
     assert 0.1 < said.start_s - (found.start + found.early) / RATE < 0.7
     assert found.end / RATE == pytest.approx(said.end_s, abs=0.25)
-    assert 0.1 < (found.start + len(found.sound)) / RATE - said.end_s < 0.7
+    assert 0.1 < (found.start + found.early + len(found.usual)) / RATE - said.end_s < 0.7
 
 
 def test_each_frame_is_told_to_be_speech_or_not() -> None:
@@ -117,14 +119,19 @@ def test_what_is_loud_and_no_voice_gives_no_segment(sound: Samples) -> None:
     assert list(segments([laid([(1.0, sound)])])) == []
 
 
-def test_where_noise_drowns_what_begins_more_of_it_is_kept() -> None:
+def test_where_noise_drowns_what_is_said_more_is_kept_around_it() -> None:
     quiet = laid([(3.0, say("here level three came", "flite:slt", edge_s=0.0))], 1.5)
     (alone,) = segments([quiet])
     (drowned,) = segments([quiet + hiss(len(quiet) / RATE, 0.03)[: len(quiet)]])
-    assert alone.early == 0
+    assert (alone.early, alone.late) == (0, 0)
     assert np.array_equal(alone.usual, alone.sound)
     assert drowned.early == (BEFORE_IN_NOISE - BEFORE) * FRAME
-    assert len(drowned.usual) == len(drowned.sound) - drowned.early
+    assert drowned.late == (HANGOVER_IN_NOISE - AFTER) * FRAME
+    assert len(drowned.usual) == len(drowned.sound) - drowned.early - drowned.late
+    without = drowned.without_more()
+    assert np.array_equal(without.sound, drowned.usual)
+    assert len(without.speech) == -(-len(without.sound) // FRAME)
+    assert (without.early, without.late, without.end) == (0, 0, drowned.end)
     assert drowned.start + drowned.early == pytest.approx(alone.start, abs=8 * FRAME)
 
 

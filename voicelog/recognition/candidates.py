@@ -54,6 +54,9 @@ right readings 99% were less."""
 MIN_NATS_PER_PHONE = -6.0
 """Nats for each phone by which what was said must not be likelier than a reading: then other
 words were."""
+MIN_BEST_SCORE = -80.0
+"""Nats that the notes which lie best may be behind the likeliest phones of any kind: a segment
+further behind is talk, and the first pass, which costs the most time, is not asked."""
 MAX_ALIGNED = 4
 """Readings that the first pass is then asked to align, beside its own."""
 BESIDE = 2
@@ -142,7 +145,7 @@ class Candidate:
 class CandidateSet:
     """A segment: what was heard in it, the readings it may have, and its circumstances.
 
-    heard: what the first pass took it to say.
+    heard: what the first pass took it to say. asked: whether it was asked at all.
     above_noise_db: how far its loud frames stand above the noise (dB); see level_above_noise_db.
     posteriors: the phones that the second pass heard, None where there is none.
     """
@@ -151,6 +154,7 @@ class CandidateSet:
     candidates: tuple[Candidate, ...]
     above_noise_db: float
     posteriors: Posteriors | None = None
+    asked: bool = True
 
     @property
     def verified_name(self) -> tuple[str, ...]:
@@ -212,10 +216,10 @@ def generate_candidates(
         if segment.noise is not None and above_noise_db < NOISY_DB:
             sounds.append(reduce_noise(segment.sound, segment.noise))
         second_pass.load_segment(*sounds)
-    heard = first_pass.hear(segment.sound, segment.noise) if first_pass else NO_HYPOTHESIS
     posteriors = second_pass.phones() if second_pass is not None else None
-    if posteriors is not None:
-        found.add_phones(posteriors)
+    if posteriors is not None and not found.add_phones(posteriors):
+        first_pass = None
+    heard = first_pass.hear(segment.sound, segment.noise) if first_pass else NO_HYPOTHESIS
     found.add_heard(heard)
     if posteriors is not None and second_pass is not None:
         looked_into = _readings_by_phone_score(posteriors, found, second_pass)
@@ -239,7 +243,9 @@ def generate_candidates(
                 phone_evidence=phone_evidence,
             )
         )
-    return CandidateSet(heard, tuple(candidates), above_noise_db, posteriors)
+    return CandidateSet(
+        heard, tuple(candidates), above_noise_db, posteriors, asked=first_pass is not None
+    )
 
 
 @dataclass(slots=True)
@@ -278,17 +284,21 @@ class _Readings:
         meaning = phrase_meaning(phrases)
         self.found.setdefault(meaning, _Reading(words, phrases)).sources.extend(sources)
 
-    def add_phones(self, posteriors: Posteriors) -> None:
-        """The notes that lie best in the phones, and what else but for their worst word."""
+    def add_phones(self, posteriors: Posteriors) -> bool:
+        """Add the notes that lie best in the phones, and what else but for their worst word; tell
+        whether the segment may hold notes and nothing else."""
         best = best_path(posteriors, self.grammar)
-        if best is None or not best.words or best.score_per_phone < MIN_NATS_PER_PHONE:
-            return
+        if best is None or best.log_likelihood_ratio < MIN_BEST_SCORE:
+            return False
+        if not best.words or best.score_per_phone < MIN_NATS_PER_PHONE:
+            return True
         self.add(best.words, "phones")
         other = best_path(posteriors, self.grammar, without=best.worst_word)
         self.add(other.words if other else "", "but for a word")
         if beyond_range(self.grammar, best.words, self.recognition_context):
             within = best_path(posteriors, self.grammar, self.recognition_context)
             self.add(within.words if within else "", "within range")
+        return True
 
     def add_heard(self, heard: Hypothesis) -> None:
         """What the first pass heard, and in its repeated decodings."""

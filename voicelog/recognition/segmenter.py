@@ -45,6 +45,9 @@ DROWNED_DB = 15.0
 """Decibels in the speech band."""
 AFTER = 8
 """Frames (0.26 s) kept after its last speech frame."""
+HANGOVER_IN_NOISE = 28
+"""Frames (0.9 s) without speech that end a segment whose beginning stands less than DROWNED_DB over
+the noise; all are kept, since the last words may be drowned."""
 MEMORY = 0.985
 """Share that the noise so far keeps at each frame without speech: about 2 s."""
 LONGEST = 437
@@ -58,7 +61,7 @@ class Segment:
     `end` is the sample after its last speech frame, before the margin. `noise` is the
     spectrum of the frames without speech before it, the latest weighing most, or None before
     any. `speech` tells of each of its frames whether it is speech; the last may be short. `early`
-    samples at its beginning are kept because of noise alone.
+    samples at its beginning and `late` ones at its end are kept because of noise alone.
     """
 
     start: int
@@ -67,20 +70,22 @@ class Segment:
     noise: Spectrum | None
     speech: NDArray[np.bool_]
     early: int = 0
+    late: int = 0
 
     @property
     def usual(self) -> Samples:
         """The sound that is kept without noise too; levels are told of it."""
-        return self.sound[self.early :]
+        return self.sound[self.early : len(self.sound) - self.late]
 
-    def without_early(self) -> Segment:
+    def without_more(self) -> Segment:
         """What it would be without noise."""
+        frames = -(-len(self.usual) // FRAME)
         return Segment(
             self.start + self.early,
             self.end,
             self.usual,
             self.noise,
-            self.speech[self.early // FRAME :],
+            self.speech[self.early // FRAME :][:frames],
         )
 
 
@@ -169,7 +174,8 @@ class Segmenter:
             return None
         self.open.append(frame)
         self.since_speech = 0 if likely >= RELEASE_THRESHOLD else self.since_speech + 1
-        if self.since_speech >= HANGOVER_FRAMES or len(self.open) >= LONGEST:
+        hangover = HANGOVER_IN_NOISE if self.early else HANGOVER_FRAMES
+        if self.since_speech >= hangover or len(self.open) >= LONGEST:
             return self.finish()
         return None
 
@@ -183,7 +189,7 @@ class Segmenter:
 
     def ahead(self) -> Segment | None:
         """The segment that will end when no more speech comes, at the first frame that knows."""
-        if self.open is None or self.since_speech != AFTER:
+        if self.open is None or self.since_speech != self._after:
             return None
         return self._segment(self.open)
 
@@ -199,8 +205,13 @@ class Segmenter:
         return self._segment(taken)
 
     @property
+    def _after(self) -> int:
+        """Frames that are kept after its last speech frame."""
+        return HANGOVER_IN_NOISE if self.early else AFTER
+
+    @property
     def _trailing_frames(self) -> int:
-        return max(0, self.since_speech - AFTER)
+        return max(0, self.since_speech - self._after)
 
     def _segment(self, taken: list[Samples]) -> Segment:
         kept = taken[: len(taken) - self._trailing_frames]
@@ -208,7 +219,9 @@ class Segmenter:
         speech = np.array(self.speech)[len(self.speech) - len(taken) :][: len(kept)]
         start = (self.count - len(taken)) * FRAME
         end = min((self.count - self.since_speech) * FRAME, start + len(sound))
-        return Segment(start, end, sound, self.noise, speech, self.early)
+        kept_in_noise = min(self.since_speech, self._after) - AFTER
+        late = max(0, kept_in_noise) * FRAME
+        return Segment(start, end, sound, self.noise, speech, self.early, late)
 
 
 def _blend(before: Spectrum, now: Spectrum) -> Spectrum:
