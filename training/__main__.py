@@ -18,7 +18,7 @@ from training.candidates import NOISES, HeardBy, Observation, hear, observations
 from training.cards import layer_card, teens_card
 from training.evaluation import Judged, accepted, cross_validated, curve
 from training.fusion_weights import FEATURES, fit_weights, rounded
-from training.layer_files import CHANGED, LAYERS, layer_file
+from training.layer_files import LAYERS, PACKAGED, layer_file
 from training.speech import Texts, speakers, spoken
 from training.teen_speech import encode_teens
 from voicelog.recognition.fusion import FusionModel, FusionModels
@@ -44,20 +44,19 @@ def speak(asked: argparse.Namespace) -> None:
 
 
 def run_pack(asked: argparse.Namespace) -> None:
-    """Pack speech, noise and the encoder into few files, which `changes` alone reads."""
+    """Pack speech, noise and the encoder into few files, which `layers` alone reads."""
     from training.packed_speech import pack
 
     pack(asked.share)
 
 
-def changes(asked: argparse.Namespace) -> None:
-    """Train the layer that ships and those without the speakers of a fold, each with low-rank
-    changes of the encoder."""
+def layers(asked: argparse.Namespace) -> None:
+    """Train the layer that ships and those without the speakers of a fold."""
     # JAX takes seconds to load, and only this step and `teens` need it.
-    from training.encoder_changes import train_changes
+    from training.packaged_layer import train_layer
 
     for name in asked.layer or LAYERS:
-        train_changes(name, asked.share)
+        train_layer(name, asked.share)
 
 
 def recordings(_: argparse.Namespace) -> None:
@@ -138,7 +137,7 @@ def show(company: str, model: FusionModel, some: list[Judged]) -> None:
 
 def teens(_: argparse.Namespace) -> None:
     """Train the layer that tells -teen from -ty, and write it into the package, one version up."""
-    # Loads JAX; see changes.
+    # Loads JAX; see layers.
     from training.teen_layer import SEED, teen_file, train_teen_layers
 
     encode_teens()
@@ -175,7 +174,7 @@ def write(asked: argparse.Namespace) -> None:
         kept["models"][company] = shipped.model_dump(mode="json")
         del kept["figures"][company], kept["segments"][company]
     card = read_card(ARTIFACT_FOLDER)
-    trained = layer_file("all", CHANGED)
+    trained = layer_file("all", PACKAGED)
     about_layer = _without_files(card["layer"])
     if trained.exists() and trained.read_bytes() != (ARTIFACT_FOLDER / LAYER_FILE).read_bytes():
         version = int(card["layer"]["version"]) + 1
@@ -222,7 +221,7 @@ def fusion_file() -> Path:
 STEPS: dict[str, Callable[[argparse.Namespace], None]] = {
     "speak": speak,
     "pack": run_pack,
-    "changes": changes,
+    "layers": layers,
     "recordings": recordings,
     "candidates": candidates,
     "fusion": fusion,
@@ -241,10 +240,10 @@ def main() -> None:
         "--share",
         type=float,
         default=1.0,
-        help="of the training speech, and of the batches of `changes` (0 to 1)",
+        help="of the training speech, and of the batches of `layers` (0 to 1)",
     )
     parser.add_argument(
-        "--layer", action="append", choices=LAYERS, help="of `changes`: this one alone"
+        "--layer", action="append", choices=LAYERS, help="of `layers`: this one alone"
     )
     parser.add_argument(
         "--shipped-layer",

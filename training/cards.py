@@ -43,38 +43,37 @@ def teens_card(*, seed: int, figures: Mapping[str, tuple[int, int]]) -> dict[str
 
 
 def layer_card(
-    *, version: int, share: float, figures: Mapping[str, Any], changed: bool = True
+    *, version: int, share: float, figures: Mapping[str, Any], always_new: bool = True
 ) -> dict[str, Any]:
-    """What the card tells of a layer trained on a share (0 to 1) of the training speech, and
-    whether together with changes of the encoder."""
+    """What the card tells of a layer trained on a share (0 to 1) of the training speech.
+
+    always_new: whether rooms and noise were new each time; else each utterance is heard COPIES
+    times.
+    """
     said = list(speakers())
     count = sum(max(1, round(one.utterances * share)) for one in said)
     return {
         "version": version,
         "licence": "Apache-2.0",
-        "encoder": ENCODER + (", with low-rank changes, which lie in the file" * changed),
+        "encoder": ENCODER,
         "trained_on": f"{count} utterances by {len(said)} synthetic voices of the tuning split, "
         "half notes of the grammar, half other words, and people's speech, as named under people; "
-        + ("in rooms and noise that are new each time, and " * changed)
-        + ("" if changed else f"each {COPIES} times, in noise and ")
-        + "without; no voice, sentence, dog's name or noise of the splits test and fresh; of "
+        + ("in rooms and noise that are new" if always_new else f"in noise {COPIES} times")
+        + (" each time" * always_new)
+        + ", and without; no voice, sentence, dog's name or noise of the splits test and fresh; of "
         "people's orders the half tune, whose speakers may be those of the half test",
         "seed": 0,
-        "command": "python -m training speak pack changes",
+        "command": "python -m training speak pack layers",
         "voices": licences(),
-        "people": WITH_WORDS | (WITHOUT_WORDS if changed else {}),
+        "people": PEOPLE,
         "figures": dict(figures),
     }
 
 
-WITH_WORDS = {
+PEOPLE = {
     "phrases": "six phrases by more than 50 people, Picovoice/wake-word-benchmark (Apache-2.0)",
     "orders": "the half tune of Picovoice/speech-to-intent-benchmark (Apache-2.0), by the words "
     "that lie best in the phones and mean what the label says",
     "game": "acted lines of flight-of-the-amazon-queen (free to distribute, notice kept), by the "
     "piece of their scene's script that lies nearest in the phones",
-}
-WITHOUT_WORDS = {
-    "lines": "by the changes, without words: the other acted lines, Dutch ones of "
-    "fillets-ng-data-nl (GPL-2), telephone prompts of asterisk-core-sounds-en-wav (CC-BY-SA-3.0)",
 }

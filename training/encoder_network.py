@@ -1,8 +1,7 @@
-"""Whisper's encoder and a layer over it in JAX, as the program runs them, to be trained further.
+"""Whisper's encoder in JAX, as the program runs it, for a batch of sounds.
 
-Features, encoder, layer and the reduction of noise are those of recognition/ (whisper.py,
-phone_posteriors.py, noise_reduction.py) for a batch of sounds. encoder_changes.py holds them
-against what the program made of a segment.
+Features, encoder and the reduction of noise are those of recognition/ (whisper.py,
+noise_reduction.py). packaged_layer.py holds them against what the program made of a segment.
 """
 
 from __future__ import annotations
@@ -15,19 +14,14 @@ import numpy as np
 from jax import Array
 from numpy.typing import NDArray
 
-from voicelog.recognition.phone_posteriors import DOWN, UP
-
 __all__ = [
     "FRAMES",
-    "MATRICES",
     "SAMPLES",
     "Weights",
-    "changed",
     "encode",
     "features",
     "frame_power",
     "loaded",
-    "posteriors",
     "reduced",
 ]
 
@@ -38,17 +32,6 @@ SAMPLES, FRAMES = SECONDS * 16_000, SECONDS * 50
 """Samples in it, and frames of the encoder's output."""
 WIDTH, HEADS, LAYERS = 384, 6, 4
 """Those of the packaged model."""
-MATRICES = tuple(
-    f"layer_{layer}/{part}/weight"
-    for layer in range(LAYERS)
-    for part in (
-        "self_attention/linear_0",
-        "self_attention/linear_1",
-        "ffn/linear_0",
-        "ffn/linear_1",
-    )
-)
-"""The matrices that are changed, by their names in the file."""
 FFT, HOP = 400, 160
 MEL_FRAMES = SAMPLES // HOP
 NOISE_FFT, NOISE_HOP = 512, 128
@@ -110,31 +93,6 @@ def _norm(of: Weights, name: str, inner: Array) -> Array:
     centred = exact - exact.mean(-1, keepdims=True)
     scaled = centred * jax.lax.rsqrt(jnp.square(centred).mean(-1, keepdims=True) + 1e-5)
     return scaled.astype(inner.dtype) * of[f"{name}/gamma"] + of[f"{name}/beta"]
-
-
-def changed(known: Weights, changes: Weights) -> dict[str, Array]:
-    """An encoder's weights with low-rank changes, named as in the archive of a layer."""
-    return dict(known) | {
-        name: known[name] + changes[name + UP] @ changes[name + DOWN] for name in MATRICES
-    }
-
-
-def posteriors(layer: Weights, encoded: Array, counts: Array, kept: Array | None = None) -> Array:
-    """Natural logarithms of the posteriors of a layer, shape (batch, FRAMES, 1 + phones).
-
-    counts: the frames of each that are no padding. kept: in training, which of the inner numbers
-    are not dropped, already scaled, to be multiplied with.
-    """
-    within = (jnp.arange(encoded.shape[1]) < counts[:, None])[..., None]
-    narrow = (encoded @ layer["narrow"] + layer["narrow bias"]) * within
-    beside = (layer["wide"].shape[0] // narrow.shape[-1] - 1) // 2
-    padded = jnp.pad(narrow, ((0, 0), (beside, beside), (0, 0)))
-    steps = range(2 * beside + 1)
-    window = jnp.concatenate([padded[:, s : s + narrow.shape[1]] for s in steps], axis=-1)
-    inner = jax.nn.gelu(window @ layer["wide"] + layer["wide bias"])
-    if kept is not None:
-        inner = inner * kept
-    return jax.nn.log_softmax(inner @ layer["out"] + layer["out bias"])
 
 
 def frame_power(sound: Array) -> Array:

@@ -12,21 +12,20 @@ from pathlib import Path
 from tests.bench.voices import data_dir
 
 __all__ = [
-    "CHANGED",
     "FOLDS",
     "LAYERS",
     "ORDERS",
+    "PACKAGED",
     "PEOPLE",
     "SPEAKER_OF",
-    "TEACHERS",
     "layer_file",
     "layer_without",
     "left_out",
 ]
 
-TEACHERS, CHANGED = "teachers", "changed"
-"""Folders of the bench data for layers over the packaged model's encoder as it is, and for those
-that were trained on together with changes of it. Another model has a folder of its own."""
+PACKAGED = "layers"
+"""Folder of the bench data for layers over the packaged model's encoder. Another model has a folder
+of its own."""
 ORDERS = "orders"
 """Whoever says people's orders (people_speech.py): nobody tells them apart."""
 FOLDS = (
@@ -71,7 +70,7 @@ def layer_file(name: str, folder: str) -> Path:
 
 
 def layer_without(voice: str) -> Path:
-    """The changed layer that has not heard the speaker of this voice of `tune`; the one of all for
+    """The layer that has not heard the speaker of this voice of `tune`; the one of all for
     anybody else, since no layer has heard those."""
     speaker = SPEAKER_OF.get(voice)
-    return layer_file(next((name for name in LAYERS if speaker in left_out(name)), "all"), CHANGED)
+    return layer_file(next((name for name in LAYERS if speaker in left_out(name)), "all"), PACKAGED)

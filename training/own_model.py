@@ -271,7 +271,7 @@ def make(folder: Path, share: float, licence: str) -> None:
     layer = layer_file("all", place)
     assert PhoneLayer(layer).width == found.width
     about: dict[str, Any] = {
-        **layer_card(version=1, share=share, figures={}, changed=False),
+        **layer_card(version=1, share=share, figures={}, always_new=False),
         "encoder": f"{found.model.name}, {found.layers} layers of {found.width}",
         "model_licence": note,
         "command": f"python -m training.own_model FOLDER --share {share:g}",

@@ -37,9 +37,9 @@ BLOCK = 10 * RATE
 
 @dataclass(frozen=True)
 class PackedUtterance:
-    """One utterance: its kind ("spoken" by a voice, "people" who say what is known, or "lines", of
-    which few words are known), whose voices it is (layer_files.SPEAKER_OF), the indices of its
-    phones, none where they are not known; where it begins and how long it is (samples)."""
+    """One utterance: its kind ("spoken" by a voice, "people" who say phrases or orders, or acted
+    "lines"), whose voices it is (layer_files.SPEAKER_OF), the indices of its phones; where it
+    begins and how long it is (samples)."""
 
     kind: str
     people: frozenset[str]
@@ -160,7 +160,6 @@ def _write(name: str, sounds: Iterable[Sound]) -> None:
 
 def _utterances(share: float) -> Iterator[tuple[dict[str, Any], Sound]]:
     """What is told of each utterance, and its sound."""
-    from tests.bench import human
     from training.people_speech import people_speech
     from training.speech import Texts, speakers, spoken
     from voicelog.grammar.pronunciation import shipped_pronouncer
@@ -172,19 +171,14 @@ def _utterances(share: float) -> Iterator[tuple[dict[str, Any], Sound]]:
         for speaker in speakers():
             for text, sound in spoken(speaker, texts, share):
                 yield "spoken", speaker.people, text, sound
-        for one in people_speech(without_words=True):
-            if one.source == "game":
-                yield "lines", (), one.text, one.sound
-            elif one.text:
-                yield "people", (one.speaker,) if one.speaker else (), one.text, one.sound
-        for package, _, sound in human.lines(TUNE):
-            if package != "game":
-                yield "lines", (), "", np.asarray(sound, np.float32)
+        for one in people_speech():
+            kind = "lines" if one.source == "game" else "people"
+            yield kind, (one.speaker,) if one.speaker else (), one.text, one.sound
 
     for kind, people, text, sound in every():
         if not SHORTEST_S * RATE < len(sound) < LONGEST_S * RATE or np.abs(sound).max() < 1e-3:
             continue
-        phones = [PHONE_INDEX[phone] for phone in say.phrase(text)[0]] if text else []
+        phones = [PHONE_INDEX[phone] for phone in say.phrase(text)[0]]
         told = {"kind": kind, "people": people, "phones": phones, "length": len(sound)}
         yield told, sound
 

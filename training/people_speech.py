@@ -59,13 +59,12 @@ class PeopleUtterance:
     sound: Samples
 
 
-def people_speech(*, without_words: bool = False) -> Iterator[PeopleUtterance]:
-    """All of it whose words are known, or the rest too, with "" for them. FileNotFoundError where a
-    set is absent says what to do."""
+def people_speech() -> Iterator[PeopleUtterance]:
+    """All of it whose words are known. FileNotFoundError where a set is absent says what to do."""
     words = _words()
     for source, speaker, name, sound in recordings():
         said = words.get(f"{source}/{name}", "")
-        if said or without_words:
+        if said:
             yield PeopleUtterance(source, speaker, said, sound)
 
 

@@ -21,15 +21,14 @@ from numpy.typing import NDArray
 
 from tests.bench.voices import RATE, data_dir
 from training.candidates import kept_observations
-from training.layer_files import CHANGED, LAYERS, SPEAKER_OF, layer_file, layer_without, left_out
+from training.layer_files import LAYERS, PACKAGED, SPEAKER_OF, layer_file, layer_without, left_out
 from training.speech import Room, Speaker, Texts, speakers
 from voicelog.audio.resampling import Samples
 from voicelog.recognition.ctc import align_readings
 from voicelog.recognition.noise_reduction import NOISY_DB, level_above_noise_db, reduce_noise
-from voicelog.recognition.phone_posteriors import PhoneLayer
+from voicelog.recognition.phone_posteriors import PhoneLayer, log_softmax
 from voicelog.recognition.segmenter import Segment, segments
 from voicelog.recognition.teen_layer import TEENS, TeenPair
-from voicelog.recognition.trained_artifact import shipped_artifact
 from voicelog.recognition.whisper import WhisperEncoder
 from voicelog.recognition.whisper_model import packaged_whisper_model
 
@@ -171,10 +170,8 @@ class _Encoder:
     def __init__(self) -> None:
         model = packaged_whisper_model()
         assert model is not None, "install the extra 'careful'"
-        self._model = model
-        # Its layer is not asked, but the encoder is changed as that asks for.
-        self._whisper = WhisperEncoder(model, shipped_artifact().layer())
-        self._strangers = dict[Path, WhisperEncoder]()
+        self._whisper = WhisperEncoder(model)
+        self._strangers = dict[Path, PhoneLayer]()
 
     def examples(self, speaker: Speaker, texts: _TeenTexts) -> Iterator[TeenExample]:
         """All that one voice says; nothing of what no segment holds as a whole."""
@@ -182,7 +179,7 @@ class _Encoder:
         room = Room(np.random.default_rng(list(map(ord, speaker.voice.name + " teens"))))
         people = frozenset(speaker.people)
         without = (name for name in LAYERS if left_out(name) & people)
-        stranger = self._stranger(layer_file(next(without, "all"), CHANGED))
+        stranger = self._stranger(layer_file(next(without, "all"), PACKAGED))
         group = 0
         for _ in range(PAIRS[speaker.voice.engine]):
             text, teen, place = texts.one(rng)
@@ -219,16 +216,15 @@ class _Encoder:
                     for one in self._told(segment, stranger, pair, people, group, said == teen):
                         yield replace(one, recording=folder)
 
-    def _stranger(self, layer: Path) -> WhisperEncoder:
-        """The encoder under a layer, changed as that asks for."""
+    def _stranger(self, layer: Path) -> PhoneLayer:
         if layer not in self._strangers:
-            self._strangers[layer] = WhisperEncoder(self._model, PhoneLayer(layer))
+            self._strangers[layer] = PhoneLayer(layer)
         return self._strangers[layer]
 
     def _told(
         self,
         segment: Segment,
-        stranger: WhisperEncoder,
+        stranger: PhoneLayer,
         pair: TeenPair,
         people: frozenset[str],
         group: int,
@@ -240,8 +236,8 @@ class _Encoder:
             ways.append(reduce_noise(segment.sound, segment.noise))
         self._whisper.load_segment(*ways)
         encoded = self._whisper.encoded()
-        stranger.load_segment(*ways)
-        paths = align_readings(stranger.phones(), (pair.teen, pair.ten))
+        told = log_softmax(np.mean([stranger(one) for one in encoded], axis=0))
+        paths = align_readings(told, (pair.teen, pair.ten))
         if paths[0] is None or paths[1] is None:
             return
         better = paths[0] if paths[0].score >= paths[1].score else paths[1]

@@ -67,21 +67,20 @@ def test_a_row_has_every_phone_once_and_is_a_distribution() -> None:
 def test_a_frame_is_told_by_those_beside_it_and_no_others() -> None:
     layer = shipped_artifact().layer()
     rng = np.random.default_rng(2)
-    frames = rng.standard_normal((30, layer.width)).astype(np.float32)
+    frames = rng.standard_normal((60, layer.width)).astype(np.float32)
     changed = frames.copy()
-    changed[15] += 5.0
+    changed[30] += 5.0
     differs = np.flatnonzero(np.abs(layer(frames) - layer(changed)).max(axis=1) > 1e-6)
-    assert differs.tolist() == list(range(10, 21))
+    # Three blocks, each of which sees five frames on either side.
+    assert differs.tolist() == list(range(15, 46))
 
 
 def test_weights_from_another_file_are_those_of_that_file(tmp_path: Path) -> None:
     zeros = {
-        "narrow": np.zeros((3, 2)),
-        "narrow bias": np.zeros(2),
-        "wide": np.zeros((2 * 3, 4)),
-        "wide bias": np.zeros(4),
-        "out": np.zeros((4, 1 + len(PHONES))),
-        "out bias": np.log(np.arange(1.0, 2.0 + len(PHONES))),
+        "begin": np.zeros((3, 2)),
+        "begin bias": np.zeros(2),
+        "end": np.zeros((2, 1 + len(PHONES))),
+        "end bias": np.log(np.arange(1.0, 2.0 + len(PHONES))),
     }
     np.savez(tmp_path / "layer.npz", **zeros)
     heard = PhoneLayer(tmp_path / "layer.npz")(np.ones((2, 3), np.float32))

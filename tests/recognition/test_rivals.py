@@ -73,7 +73,5 @@ def test_what_is_expected_is_sure_as_before(words: str, voice: str) -> None:
 
 
 def test_a_name_on_the_roster_is_sure_where_nothing_lies_nearer() -> None:
-    """Said by the other voice of VOICES it is to check: another word lies nearer in the phones."""
-    assert verdict("start session wren", "flite:rms", "both")[0] == "accepted"
-    status, offered = verdict("start session wren", "flite:slt", "both")
-    assert (status, offered[0]) == ("doubtful", "start session wren")
+    for voice in ("flite:rms", "flite:slt"):
+        assert verdict("start session wren", voice, "both")[0] == "accepted"

@@ -61,7 +61,7 @@ def pid(listener: SecondPassProcess) -> int:
 def test_its_process_answers_what_it_is_asked_and_goes_when_closed(
     listener: SecondPassProcess,
 ) -> None:
-    assert listener.name.startswith("whisper tiny.en, phones 2 (ctranslate2 ")
+    assert listener.name.startswith("whisper tiny.en, phones 3 (ctranslate2 ")
     assert pid(listener) != os.getpid()
     listener.load_segment(note())
     way = best_path(listener.phones(), GRAMMAR, RecognitionContext(top_level=20))

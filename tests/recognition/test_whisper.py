@@ -82,7 +82,7 @@ def test_the_longest_segment_is_heard_to_its_end(whisper: WhisperEncoder) -> Non
 def test_its_name_tells_the_engine_its_version_the_model_and_the_layer(
     whisper: WhisperEncoder,
 ) -> None:
-    assert whisper.name.startswith("whisper tiny.en, phones 2 (ctranslate2 4.")
+    assert whisper.name.startswith("whisper tiny.en, phones 3 (ctranslate2 4.")
 
 
 def test_it_never_loads_the_library_that_asks_its_makers() -> None:

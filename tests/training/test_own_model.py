@@ -50,12 +50,17 @@ def layer(tmp_path: Path) -> Path:
     np.savez(
         path,
         **{
-            "narrow": rng.normal(0, 0.1, (WIDTH, 8)).astype(np.float16),
-            "narrow bias": np.zeros(8, np.float16),
-            "wide": rng.normal(0, 0.1, (8 * 3, 12)).astype(np.float16),
-            "wide bias": np.zeros(12, np.float16),
-            "out": rng.normal(0, 1, (12, 1 + len(PHONE_INDEX))).astype(np.float16),
-            "out bias": np.zeros(1 + len(PHONE_INDEX), np.float16),
+            "begin": rng.normal(0, 0.1, (WIDTH, 8)).astype(np.float16),
+            "begin bias": np.zeros(8, np.float16),
+            "block 0/beside": rng.normal(0, 0.5, (3, 8)).astype(np.float16),
+            "block 0/gain": np.ones(8, np.float16),
+            "block 0/shift": np.zeros(8, np.float16),
+            "block 0/up": rng.normal(0, 0.3, (8, 12)).astype(np.float16),
+            "block 0/up bias": np.zeros(12, np.float16),
+            "block 0/down": rng.normal(0, 0.3, (12, 8)).astype(np.float16),
+            "block 0/down bias": np.zeros(8, np.float16),
+            "end": rng.normal(0, 1, (8, 1 + len(PHONE_INDEX))).astype(np.float16),
+            "end bias": np.zeros(1 + len(PHONE_INDEX), np.float16),
         },  # type: ignore[arg-type]
     )
     return path

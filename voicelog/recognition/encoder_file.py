@@ -1,12 +1,8 @@
-"""Take from the file of a Whisper model what is used here: its encoder, changed as was learnt.
+"""Take from the file of a Whisper model what is used here: its encoder.
 
 The decoder is never asked, and is most of a small model's file. CTranslate2 loads a model from
 memory, but wants a decoder in it: so the first layer of that is kept, with embeddings of a few
 words. The encoder puts out the same, number for number, and its process takes some 85 MB less.
-
-What was learnt may include low-rank changes of the encoder's matrices (Hu and others, LoRA, arXiv
-2106.09685): each matrix becomes W + up down, with few columns in `up`. So the model itself stays
-the file that its makers published, checked by its hash.
 
 The file (model.bin, version 6 of CTranslate2) holds, all little-endian: a number, the name of its
 kind, its revision, how many arrays there are; then of each its name, how many dimensions, these,
@@ -24,8 +20,6 @@ from typing import BinaryIO
 
 import numpy as np
 from numpy.typing import NDArray
-
-from voicelog.recognition.phone_posteriors import EncoderChanges
 
 __all__ = ["encoder_arrays", "encoder_files"]
 
@@ -49,14 +43,14 @@ WORDS = (
 """What a model's vocabulary is never without."""
 
 
-def encoder_files(folder: Path, changes: EncoderChanges) -> dict[str, bytes]:
-    """The files of a Whisper model in a folder by their names, cut to the encoder and changed.
+def encoder_files(folder: Path) -> dict[str, bytes]:
+    """The files of a Whisper model in a folder by their names, cut to the encoder.
 
-    Raises OSError where the file cannot be read, ValueError where it has another form, ends too
-    soon, or has no such matrix of float16 to change.
+    Raises OSError where the file cannot be read, ValueError where it has another form or ends too
+    soon.
     """
     with (folder / MODEL_FILE).open("rb") as file:
-        model = _cut_and_changed(file, changes)
+        model = _cut(file)
     return {
         MODEL_FILE: model,
         "config.json": json.dumps({}).encode(),
@@ -80,9 +74,9 @@ def encoder_arrays(folder: Path) -> dict[str, NDArray[np.float16]]:
     return found
 
 
-def _cut_and_changed(file: BinaryIO, changes: EncoderChanges) -> bytes:
+def _cut(file: BinaryIO) -> bytes:
     kind, revision, count = _begin(file)
-    kept, missing, body = 0, {*changes}, io.BytesIO()
+    kept, body = 0, io.BytesIO()
     for _ in range(count):
         name, shape, number, size = _array(file)
         if name.startswith(DECODER) and not name.startswith(FIRST_LAYER):
@@ -94,14 +88,9 @@ def _cut_and_changed(file: BinaryIO, changes: EncoderChanges) -> bytes:
             shape = (len(WORDS), *shape[1:])
         else:
             content = _read(file, size)
-        if (place := name.removeprefix(ENCODER)) in changes:
-            content = _changed(place, content, shape, number, changes)
-            missing.discard(place)
         body.write(_with_length(name) + struct.pack(f"<B{len(shape)}I", len(shape), *shape))
         body.write(struct.pack("<BI", number, len(content)) + content)
         kept += 1
-    if missing:
-        raise ValueError(f"{MODEL_FILE} has no {min(missing)}")
     begin = struct.pack("<I", VERSION) + _with_length(kind) + struct.pack("<II", revision, kept)
     return begin + body.getvalue() + file.read()
 
@@ -120,16 +109,6 @@ def _array(file: BinaryIO) -> tuple[str, tuple[int, ...], int, int]:
         raise ValueError(f"{MODEL_FILE} has an array of {dimensions} dimensions")
     shape = tuple(_number(file, "I") for _ in range(dimensions))
     return name, shape, _number(file, "B"), _number(file, "I")
-
-
-def _changed(
-    name: str, content: bytes, shape: tuple[int, ...], number: int, changes: EncoderChanges
-) -> bytes:
-    up, down = changes[name]
-    if number != HALF or shape != (len(up), down.shape[1]):
-        raise ValueError(f"{MODEL_FILE} has another {name} than was learnt with")
-    old: NDArray[np.float32] = np.frombuffer(content, "<f2").reshape(shape).astype(np.float32)
-    return (old + up.astype(np.float32) @ down.astype(np.float32)).astype("<f2").tobytes()
 
 
 def _read(file: BinaryIO, size: int) -> bytes:

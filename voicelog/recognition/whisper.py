@@ -19,7 +19,6 @@ from numpy.typing import NDArray
 from voicelog.audio.resampling import RATE, Samples
 from voicelog.recognition.encoder_file import encoder_files
 from voicelog.recognition.phone_posteriors import (
-    EncoderChanges,
     PhoneLayer,
     Posteriors,
     log_softmax,
@@ -45,8 +44,8 @@ FRAMES_PER_STEP = 2
 class WhisperEncoder:
     """The encoder of one model on one thread, with the layers that were trained for it.
 
-    layer: None for the encoder alone, as its makers published it; else it is changed as the layer
-    asks. Making one takes 0.1 s. Raises ModelError when the model cannot be loaded.
+    layer: None for the encoder alone. Making one takes 0.1 s. Raises ModelError when the model
+    cannot be loaded.
     """
 
     def __init__(
@@ -57,7 +56,7 @@ class WhisperEncoder:
     ) -> None:
         self.layer, self.teen_layer = layer, teen_layer
         self.name = second_pass_name(model.name, model.own_layer)
-        self._model = _load(model.folder, layer.encoder_changes if layer is not None else {})
+        self._model = _load(model.folder)
         self._features = FeatureExtractor(feature_size=self._model.n_mels)
         self._encoded: list[ctranslate2.StorageView] = []
         self._frames = 0
@@ -101,7 +100,7 @@ def half_ahead(_: Sequence[NDArray[np.float32]], number: NumberPlace) -> float:
     return number.ahead / 2
 
 
-def _load(folder: Path, changes: EncoderChanges) -> ctranslate2.models.Whisper:
+def _load(folder: Path) -> ctranslate2.models.Whisper:
     try:
         return ctranslate2.models.Whisper(
             str(folder),
@@ -109,7 +108,7 @@ def _load(folder: Path, changes: EncoderChanges) -> ctranslate2.models.Whisper:
             compute_type="int8",
             intra_threads=1,
             inter_threads=1,
-            files=encoder_files(folder, changes),
+            files=encoder_files(folder),
         )
     except Exception as problem:  # CTranslate2 raises nothing more exact
         raise ModelError(
