@@ -469,7 +469,7 @@ def test_a_note_in_the_midst_of_talk_is_not_sure(
     [(0.05, None, "accepted"), (0.2, None, "doubtful"), (0.2, 90.0, "accepted")],
     ids=["over the noise", "drowned", "over wind as loud, below the speech band"],
 )
-def test_what_is_drowned_in_noise_is_never_sure(
+def test_one_word_drowned_in_noise_is_not_sure(
     noise_rms: float, hz: float | None, status: str
 ) -> None:
     said = tone(0.6, PITCHES["came"])

@@ -73,5 +73,8 @@ def test_what_is_expected_is_sure_as_before(words: str, voice: str) -> None:
 
 
 def test_a_name_on_the_roster_is_sure_where_nothing_lies_nearer() -> None:
-    for voice in ("flite:rms", "flite:slt"):
+    """After other words, by one voice of VOICES, it is to check: there another lies nearer."""
+    for voice in VOICES:
         assert verdict("start session wren", voice, "both")[0] == "accepted"
+    status, offered = verdict("next dog wren", "flite:rms", "both")
+    assert (status, offered[0]) == ("doubtful", "next dog wren")

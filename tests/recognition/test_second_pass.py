@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from importlib.util import find_spec
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from tests.recognition.speaking import demo, said_in
@@ -22,7 +23,7 @@ from voicelog.recognition.recognize import Recognizers, recognize
 from voicelog.recognition.second_pass import ALONE, SecondPassProcess, SecondPassStoppedError
 from voicelog.recognition.sphinx import SphinxRecognizer
 from voicelog.recognition.vosk_models import ModelError
-from voicelog.recognition.whisper_model import WhisperModel, packaged_whisper_model
+from voicelog.recognition.whisper_model import OWN_LAYER, WhisperModel, packaged_whisper_model
 
 GRAMMAR = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken", transmitter=Transmitter(top=20)),)))
 STOPPED = (
@@ -126,3 +127,13 @@ def test_a_process_that_does_not_start_is_told(
     monkeypatch.setattr(careful_module, "_serve", os._exit)
     with pytest.raises(SecondPassStoppedError):
         SecondPassProcess(model)
+
+
+def test_a_layer_of_the_form_before_is_refused_in_one_sentence(tmp_path: Path) -> None:
+    np.savez(tmp_path / OWN_LAYER, narrow=np.zeros((3, 2)), wide=np.zeros((6, 4)))
+    with pytest.raises(ModelError) as told:
+        careful_module._own_layer(tmp_path)
+    assert str(told.value) == (
+        f"Found a layer of another form in '{tmp_path}' (it holds no 'begin'), wanted one made by "
+        f"this version; make it again: python -m training.own_model '{tmp_path}'."
+    )

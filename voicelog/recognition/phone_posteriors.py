@@ -55,8 +55,11 @@ class PhoneLayer:
     """
 
     def __init__(self, path: str | PathLike[str]) -> None:
-        """Read its weights, an archive of NumPy arrays (numpy.savez)."""
+        """Read its weights, an archive of NumPy arrays (numpy.savez). Raises ValueError where it
+        holds others, as layers of versions before 15 do."""
         self._weights = read_arrays(path)
+        if missing := {"begin", "begin bias", "end", "end bias"} - {*self._weights}:
+            raise ValueError(f"it holds no '{min(missing)}'")
         self.width = len(self._weights["begin"])
         """Numbers in each frame of the encoder's output."""
         self._blocks = tuple(

@@ -10,11 +10,12 @@ import signal
 from collections.abc import Sequence
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
+from pathlib import Path
 from typing import Any, Protocol
 
 from voicelog.audio.resampling import Samples
 from voicelog.model import VoicelogError
-from voicelog.recognition.phone_posteriors import Posteriors
+from voicelog.recognition.phone_posteriors import PhoneLayer, Posteriors
 from voicelog.recognition.teen_layer import NumberPlace
 from voicelog.recognition.vosk_models import ModelError
 from voicelog.recognition.whisper_model import (
@@ -138,13 +139,12 @@ def _serve(pipe: Connection, model: WhisperModel) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     try:
         # Only this process computes with it; its library is large, and an extra.
-        from voicelog.recognition.phone_posteriors import PhoneLayer
         from voicelog.recognition.trained_artifact import shipped_artifact
         from voicelog.recognition.whisper import WhisperEncoder, half_ahead
 
         if model.own_layer:
             check_own_whisper_model(model.folder)
-            whisper = WhisperEncoder(model, PhoneLayer(model.folder / OWN_LAYER), half_ahead)
+            whisper = WhisperEncoder(model, _own_layer(model.folder), half_ahead)
         else:
             check_whisper_model(model.folder)
             shipped = shipped_artifact()
@@ -164,3 +164,14 @@ def _serve(pipe: Connection, model: WhisperModel) -> None:
                 "wanted a whole one; install the model again."
             )
         )
+
+
+def _own_layer(folder: Path) -> PhoneLayer:
+    """The layer beside a user's own model. Raises ModelError where it is of another form."""
+    try:
+        return PhoneLayer(folder / OWN_LAYER)
+    except ValueError as problem:
+        raise ModelError(
+            f"Found a layer of another form in '{folder}' ({problem}), wanted one made by this "
+            f"version; make it again: python -m training.own_model '{folder}'."
+        ) from problem
