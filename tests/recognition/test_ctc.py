@@ -15,7 +15,7 @@ from tests.recognition.listening import posteriors, saying
 from voicelog.grammar.grammar import EVERYTHING, Grammar, RecognitionContext
 from voicelog.grammar.pronunciation import shipped_pronouncer
 from voicelog.model import Dog, Roster
-from voicelog.recognition.ctc import align_readings, best_path
+from voicelog.recognition.ctc import NoteSearch, align_readings, best_path
 from voicelog.recognition.phone_posteriors import BLANK, PHONE_INDEX, Posteriors
 
 GRAMMAR = Grammar.load(roster=Roster(dogs=(Dog(name="Wren"),)))
@@ -143,6 +143,74 @@ def test_without_a_word_the_next_best_way_is_found(seed: int) -> None:
     assert other is not None
     assert best.worst_word not in other.words.split()
     assert other.score <= best.score + 1e-3
+
+
+WITHIN = 12.0
+
+
+def near(heard: Posteriors, within: float = WITHIN) -> tuple[str, ...]:
+    return tuple(NoteSearch(heard, GRAMMAR, TO_20).readings(within))
+
+
+@settings(deadline=None, max_examples=30)
+@given(st.integers(1, 60), st.integers(0, 9999))
+def test_what_lies_nearly_as_well_are_notes_each_once_and_the_best_first(
+    frames: int, seed: int
+) -> None:
+    heard = noise(frames, seed, 1.0)
+    found = near(heard)
+    best = best_path(heard, GRAMMAR, TO_20)
+    assert best is not None
+    assert len(set(found)) == len(found)
+    assert all(GRAMMAR.interpret(words) for words in found)
+    if best.words:
+        assert found[0] == best.words
+    ranked = scores(heard, found)
+    if found:
+        assert max(ranked) == pytest.approx(ranked[0], abs=1e-2)
+        assert max(ranked) <= best.score + 1e-2
+        assert min(ranked) >= max(ranked) - WITHIN - 1e-2
+
+
+@settings(deadline=None, max_examples=40)
+@given(
+    st.integers(0, 9999),
+    st.sampled_from(
+        ["came", "came partway", "tap two", "tone came partway", "level nine notch down startled"]
+    ),
+    st.floats(1.0, 4.0),
+)
+def test_no_word_of_any_note_that_lies_nearly_as_well_is_passed_over(
+    seed: int, words: str, sure: float
+) -> None:
+    """Of each word of the note, the likeliest notes with that word there score as much at least."""
+    heard = posteriors(saying(words, sure=sure) + noise(len(saying(words)), seed, 1.0))
+    found = near(heard)
+    said = scores(heard, [words])[0]
+    best = best_path(heard, GRAMMAR, TO_20)
+    assert best is not None
+    if said < best.score - WITHIN:
+        return
+    ranked = dict(zip(found, scores(heard, found), strict=True))
+    for word in words.split():
+        assert max(s for one, s in ranked.items() if word in one.split()) >= said - 1e-2
+
+
+def test_notes_with_another_number_and_with_a_word_more_are_near_where_the_sound_is_unsure() -> (
+    None
+):
+    found = near(saying("level nine came", sure=3.0), 20.0)
+    assert any("five" in words.split() for words in found)
+    assert "level nine came in" in found
+
+
+def test_where_one_note_is_certain_no_other_is_near() -> None:
+    said = "level three came neck twitch"
+    assert near(saying(said, sure=12.0), 4.0) == (said,)
+
+
+def test_no_sound_has_no_notes() -> None:
+    assert near(np.zeros((0, COUNT), np.float32)) == ()
 
 
 def test_what_else_a_word_may_have_been_is_the_word_most_like_it() -> None:

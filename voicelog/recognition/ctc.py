@@ -4,6 +4,12 @@ Every word is a chain of phones, and every way through the grammar a chain of wo
 likeliest way is found by Viterbi's algorithm over the labels of CTC (Graves and others, ICML
 2006): a phone may last, and between two phones, or words, there may be any stretch of blank. No
 word is likelier than another: only the sound decides.
+
+What lies nearly as well is found with it. The search is run from the end as well; the best way in
+from the start and the best way on to the end make, for each word in each of its places in the
+grammar, the likeliest notes that have it there (Sixtus and Ortmanns, High quality word graphs using
+forward-backward pruning, ICASSP 1999). So no word is passed over because it lies in none of the
+first few readings.
 """
 
 from __future__ import annotations
@@ -20,7 +26,7 @@ from voicelog.grammar.pronunciation import NoPronunciationError, shipped_pronoun
 from voicelog.recognition.fst import acceptor
 from voicelog.recognition.phone_posteriors import BLANK, PHONE_INDEX, Posteriors
 
-__all__ = ["CtcPath", "align_readings", "best_path", "phones_heard"]
+__all__ = ["CtcPath", "NoteSearch", "align_readings", "best_path", "phones_heard"]
 
 _PHONES = tuple(PHONE_INDEX)
 _LOG_ZERO = np.float32(-1e9)
@@ -78,13 +84,67 @@ def best_path(
 ) -> CtcPath | None:
     """The notes that lie best in the sound, `without` a word if one is given; None where it is
     too short for any."""
-    chains, final = _notes(grammar, recognition_context)
-    paths = chains.viterbi(posteriors, (0,), without)
-    ends = np.where(final, paths.ends, _LOG_ZERO)
-    state = int(np.argmax(ends))
-    if ends[state] <= _REACHABLE_SCORE:
-        return None
-    return _path_of(chains, state, paths)
+    return NoteSearch(posteriors, grammar, recognition_context, without=without).best
+
+
+class NoteSearch:
+    """The notes of a grammar in a sound: which lie best, and which others nearly as well.
+
+    posteriors: ln p(t, k), shape (frames, labels). without: a word that may not be said.
+    """
+
+    def __init__(
+        self,
+        posteriors: Posteriors,
+        grammar: Grammar,
+        recognition_context: RecognitionContext = EVERYTHING,
+        *,
+        without: str | None = None,
+    ) -> None:
+        self._posteriors, self._without = posteriors, without
+        self._notes = _notes(grammar, recognition_context)
+        self._paths = self._notes.chains.viterbi(posteriors, (0,), without)
+
+    @property
+    def best(self) -> CtcPath | None:
+        """The notes that lie best; None where the sound is too short for any."""
+        ends = np.where(self._notes.final, self._paths.ends, _LOG_ZERO)
+        state = int(np.argmax(ends))
+        if ends[state] <= _REACHABLE_SCORE:
+            return None
+        return _path_of(self._notes.chains, state, self._paths)
+
+    def readings(self, within: float) -> Iterator[str]:
+        """The likeliest notes through each word of the grammar in each of its places, best first
+        and each once, up to `within` nats behind the best.
+
+        With i a word that ends at state s, phone(t, i) the score of its last phone, and after(t, s)
+        that of the best way from s, left at frame t, to where notes may end:
+
+            through(i) = max over t of phone(t, i) + after(t, s)
+        """
+        chains, backward = self._notes.chains, self._notes.backward
+        if not len(self._posteriors):
+            return
+        final = np.flatnonzero(self._notes.final)
+        rest = backward.viterbi(self._posteriors[::-1], final.tolist(), self._without)
+        after = np.full_like(rest.between, _LOG_ZERO)
+        after[-1, final] = 0.0
+        after[:-1] = rest.between[-2::-1]
+        through = self._paths.ending + after[:, chains.led_to]
+        ended = through.argmax(axis=0)
+        scores = through.max(axis=0)
+        told = set[str]()
+        for row in np.argsort(-scores, kind="stable"):
+            if scores[row] < max(scores.max() - within, _REACHABLE_SCORE):
+                return
+            frame, last = int(ended[row]), len(after) - 1
+            before = chains.words_up_to(int(row), frame, self._paths)
+            behind = backward.words_to(int(chains.led_to[row]), last - frame - 1, rest)
+            words = " ".join((*before, *reversed(behind)))
+            if words not in told:
+                told.add(words)
+                yield words
 
 
 def align_readings(posteriors: Posteriors, readings: Sequence[str]) -> tuple[CtcPath | None, ...]:
@@ -114,7 +174,7 @@ def align_readings(posteriors: Posteriors, readings: Sequence[str]) -> tuple[Ctc
 
 
 def _path_of(chains: _PhoneTrellis, state: int, paths: _ViterbiResult) -> CtcPath:
-    words_back = tuple(chains.backtrace(state, paths))[::-1]
+    words_back = tuple(chains.backtrace(state, len(paths.stays) - 1, paths))[::-1]
     score = float(paths.ends[state])
     word_scores = tuple(behind for _, behind, _ in words_back)
     return CtcPath(
@@ -150,6 +210,7 @@ class _ViterbiResult(NamedTuple):
     """What the search leaves: the score of every state at the end, and how each was come to.
 
     unconstrained: the score of the likeliest phones of any kind.
+    between: by frame and state, the score of what lies between words there.
     frame_ratios: by frame and label, nats that it is behind the frame's likeliest.
     stays, from_phone, to_blank: by frame and phone, whether the best way into it came from
     itself; if not, whether from the phone before rather than the blank after that; and whether
@@ -161,6 +222,7 @@ class _ViterbiResult(NamedTuple):
     unconstrained: float
     frame_ratios: Posteriors
     ends: NDArray[np.float32]
+    between: NDArray[np.float32]
     stays: NDArray[np.bool_]
     from_phone: NDArray[np.bool_]
     to_blank: NDArray[np.bool_]
@@ -191,8 +253,10 @@ class _PhoneTrellis:
         order = np.argsort([link.end for link in links], kind="stable")
         self._ending = self._last[order]
         led_to = np.array([link.end for link in links])[order]
-        self._led_to, self._begin = np.unique(led_to, return_index=True)
-        self._row = {int(state): row for row, state in enumerate(self._led_to)}
+        self._states_led_to, self._begin = np.unique(led_to, return_index=True)
+        self._row = {int(state): row for row, state in enumerate(self._states_led_to)}
+        self.led_to = led_to
+        """The state that each word leads to, in the order of `_ViterbiResult.ending`."""
 
     def viterbi(
         self, posteriors: Posteriors, starts: Sequence[int], without: str | None = None
@@ -218,10 +282,11 @@ class _PhoneTrellis:
             _unconstrained_score(posteriors),
             posteriors - posteriors.max(axis=1, keepdims=True),
             np.full(self._states, _LOG_ZERO, np.float32),
+            np.empty((frames, self._states), np.float32),
             np.zeros((frames, phones), np.bool_),
             np.zeros((frames, phones), np.bool_),
             np.zeros((frames, phones), np.bool_),
-            np.zeros((frames, len(self._led_to)), np.bool_),
+            np.zeros((frames, len(self._states_led_to)), np.bool_),
             np.empty((frames, len(self._ending)), np.float32),
         )
         between = paths.ends
@@ -244,6 +309,7 @@ class _PhoneTrellis:
             at_phone += row[self._place]
             np.take(at_phone, self._ending, out=paths.ending[now])
             self._end_words(paths.ending[now], between, row[BLANK], paths.ended[now])
+            paths.between[now] = between
         return paths
 
     def _end_words(
@@ -261,14 +327,14 @@ class _PhoneTrellis:
 
         ending: phone(t, i) of the words' last phones, in the order of `_ending`. between:
         between(t-1, .) of every state, becomes that of t. blank: ln p(t, blank). ended: of frame t,
-        by the states that words lead to (in the order of `_led_to`); gets whether a word's end is
-        the best way.
+        by the states that words lead to (in the order of `_states_led_to`); gets whether a word's
+        end is the best way.
         """
         best = np.maximum.reduceat(ending, self._begin)
         between += blank
-        np.greater(best, between[self._led_to], out=ended)
+        np.greater(best, between[self._states_led_to], out=ended)
         ended &= best > _REACHABLE_SCORE
-        between[self._led_to[ended]] = best[ended]
+        between[self._states_led_to[ended]] = best[ended]
 
     def _last_phone(self, row: int, ending: NDArray[np.float32]) -> int:
         """The last phone of the word that ended best, of those that lead to the state of a row."""
@@ -276,12 +342,23 @@ class _PhoneTrellis:
         end = int(self._begin[row + 1]) if row + 1 < len(self._begin) else len(ending)
         return int(self._ending[begin + int(np.argmax(ending[begin:end]))])
 
+    def words_to(self, state: int, now: int, paths: _ViterbiResult) -> list[str]:
+        """The words on the best way to a state at frame `now`, in order."""
+        return [link.word for link, _, _ in self.backtrace(state, now, paths)][::-1]
+
+    def words_up_to(self, row: int, now: int, paths: _ViterbiResult) -> list[str]:
+        """The words on the best way to a word's end at frame `now`, in order, with that word; row:
+        its place in `ending`."""
+        phone = int(self._ending[row])
+        link = self._link_of[phone]
+        begin, _ = self._entry(phone, now, int(self._first[link]), paths)
+        return [*self.words_to(self._links[link].start, begin, paths), self._links[link].word]
+
     def backtrace(
-        self, state: int, paths: _ViterbiResult
+        self, state: int, now: int, paths: _ViterbiResult
     ) -> Iterator[tuple[_PronouncedWord, float, tuple[int, int]]]:
-        """The words on the best way to a state at the end, the last first, each with how far it
+        """The words on the best way to a state at frame `now`, the last first, each with how far it
         is behind the likeliest phones in its place (nats), and its first and last frame."""
-        now = len(paths.stays) - 1
         while now >= 0:
             row = self._row.get(state)
             if row is None or not paths.ended[now, row]:
@@ -327,14 +404,26 @@ def phones_heard(posteriors: Posteriors, first: int, last: int) -> str:
     return " ".join(_PHONES[label - 1] for label in changes)
 
 
+class _Notes(NamedTuple):
+    """What may be said as chains, the same from the end to the start, and the states where it may
+    end."""
+
+    chains: _PhoneTrellis
+    backward: _PhoneTrellis
+    final: NDArray[np.bool_]
+
+
 @lru_cache(maxsize=4)
-def _notes(
-    grammar: Grammar, recognition_context: RecognitionContext
-) -> tuple[_PhoneTrellis, NDArray[np.bool_]]:
-    """What may be said as chains, and the states where it may end."""
+def _notes(grammar: Grammar, recognition_context: RecognitionContext) -> _Notes:
     notes = acceptor(grammar.network(recognition_context))
     links: list[_PronouncedWord] = []
     for state, leaving in enumerate(notes.arcs):
         for arc in leaving:
             links += _links(state, arc.end, arc.word)
-    return _PhoneTrellis(links, len(notes.arcs)), np.isfinite(np.array(notes.final))
+    back = [_PronouncedWord(end, start, word, phones[::-1]) for start, end, word, phones in links]
+    states = len(notes.arcs)
+    return _Notes(
+        _PhoneTrellis(links, states),
+        _PhoneTrellis(back, states),
+        np.isfinite(np.array(notes.final)),
+    )
