@@ -28,6 +28,7 @@ THRESHOLDS = Path(__file__).parent / "thresholds.toml"
 HEARD: dict[str, HeardBy] = {
     "first_pass": "first pass",
     "second_pass": "both passes",
+    "unaligned": "both passes",
     "two_pass": "both passes",
 }
 """By whom what each model is fitted on was heard."""
@@ -66,7 +67,7 @@ def recordings(_: argparse.Namespace) -> None:
         ("narrations", ["--count", "24", "--condition", *NOISES, "wind5", "pink20"]),
         ("units", ["--set", "digits", "human"]),
         ("units", ["--set", "beyond", "within", "--condition", *NOISES]),
-        ("people", ["--condition", "clean", "kitchen24", "kitchen12"]),
+        ("people", ["--condition", "clean", "kitchen24", "kitchen12", "kitchen6"]),
     ):
         bench[-1] = f"tests.bench.{module}"
         subprocess.run([*bench, "--split", "tune", *options], check=True)

@@ -50,7 +50,7 @@ HEARD_BY: tuple[HeardBy, ...] = ("first pass", "both passes")
 NOISES = ("clean", "pink10", "real15")
 CONDITIONS = (
     *(*NOISES, "wind5", "pink20", "digits", "human"),
-    *("people", "people-kitchen24", "people-kitchen12"),
+    *("people", "people-kitchen24", "people-kitchen12", "people-kitchen6"),
     *("beyond", "beyond-pink10", "beyond-real15", "within", "within-pink10", "within-real15"),
 )
 """Folders of the split `tune`."""

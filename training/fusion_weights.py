@@ -35,14 +35,18 @@ _FIRST_PASS = (
     *("quick", "repeat_agreement", "fit", "fit in noise", "least", "unaligned_s"),
     *("unaligned in noise", "constant", "single", "loud"),
 )
-_PHONES = ("phones first", "score_behind_best", "score_per_phone", "score_between_words", "noise")
+_PHONES = (
+    *("phones first", "score_behind_best", "score_per_phone", "score_between_words"),
+    *("uncertainty_per_phone", "noise"),
+)
 FEATURES: Mapping[str, tuple[str, ...]] = {
     "first_pass": (*_FIRST_PASS, "phones", "repeat_agreement in noise", "pace", "noise"),
-    "second_pass": ("constant", "quick", "single", "loud", *_PHONES),
+    "second_pass": ("constant", "single", "loud", *_PHONES),
+    "unaligned": ("constant", "quick", "single", "loud", *_PHONES),
     "two_pass": (*_FIRST_PASS, *_PHONES),
 }
-"""What is known of a reading, by who hears: the first pass alone, a second pass with a first that
-cannot align or with none, both."""
+"""What is known of a reading, by who hears: the first pass alone, the second alone, both where the
+first cannot align, both."""
 
 _ONLY_IN_NOISE = frozenset(("noise", *IN_NOISE.values()))
 

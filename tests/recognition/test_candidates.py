@@ -3,6 +3,7 @@ know what they will hear."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -12,6 +13,7 @@ from tests.recognition.listening import Knowing, Telling, fitting
 from tests.recognition.speaking import burst
 from voicelog.audio.resampling import RATE
 from voicelog.grammar.grammar import Grammar, RecognitionContext
+from voicelog.grammar.pronunciation import shipped_pronouncer
 from voicelog.model import Dog, Roster
 from voicelog.recognition.candidates import (
     MAX_ALIGNED,
@@ -23,6 +25,7 @@ from voicelog.recognition.candidates import (
 from voicelog.recognition.first_pass import NO_HYPOTHESIS, Hypothesis, WordTime
 from voicelog.recognition.name_verification import sound_likeness, spelled
 from voicelog.recognition.noise_reduction import FFT_BINS, FFT_LENGTH
+from voicelog.recognition.phone_posteriors import PHONE_INDEX
 from voicelog.recognition.segmenter import Segment
 from voicelog.recognition.voice_activity import FRAME
 
@@ -32,6 +35,7 @@ SOUND = burst(1.6)[: 50 * FRAME]
 SEGMENT = Segment(0, len(SOUND), SOUND, None, np.ones(50, np.bool_))
 S = len(SOUND) / RATE
 
+COUNT = 1 + len(PHONE_INDEX)
 ALONE = "level three came"
 FITS = {"level three came": -1.0}
 OTHER = "mother should azure judge choose beige"
@@ -128,6 +132,35 @@ def test_both_may_have_the_same_reading_and_its_neighbours_are_looked_into() -> 
     assert behind == sorted(behind, reverse=True)
 
 
+def test_a_word_that_is_told_surely_has_less_uncertainty_and_a_long_reading_less_a_phone() -> None:
+    """The entropy of a frame whose labels are all as likely is ln of how many there are."""
+    blurred = Telling("level nine came", sure=0.0)
+    of = by_words(considered(Knowing(heard(), FITS), blurred))
+    short = of[ALONE].phone_evidence
+    assert short is not None
+    assert of_posteriors(blurred) == pytest.approx(len(blurred.phones()) * math.log(COUNT))
+    phones = len(shipped_pronouncer().phrase(ALONE)[0])
+    assert short.uncertainty_per_phone == pytest.approx(of_posteriors(blurred) / phones)
+    sure = by_words(considered(Knowing(heard(), FITS), Telling(ALONE)))[ALONE].phone_evidence
+    assert sure is not None
+    assert 0.0 <= sure.uncertainty_per_phone < short.uncertainty_per_phone / 5
+
+
+def of_posteriors(second_pass: Telling) -> float:
+    logs = second_pass.phones().astype(np.float64)
+    return -float((np.exp(logs) * logs).sum())
+
+
+def test_a_note_that_lies_nearly_as_well_in_the_phones_is_looked_into_too() -> None:
+    """With a word more, which neither listener heard first."""
+    of = considered(Knowing(NO_HYPOTHESIS), Telling("level nine came", sure=2.0)).candidates
+    more = [one for one in of if len(one.words.split()) > 3]
+    assert of[0].words == "level nine came"
+    assert more
+    assert not any(one.first_pass for one in more)
+    assert all(one.phone_evidence and not one.phone_evidence.first for one in more)
+
+
 def test_how_far_a_number_lies_ahead_of_one_that_sounds_like_it_is_told() -> None:
     fifteen = considered(Knowing(NO_HYPOTHESIS), Telling("level fifteen came"))
     ahead = fifteen.ahead_of_sound_alikes
@@ -157,10 +190,18 @@ def test_where_the_phones_are_quite_others_no_reading_is_looked_into() -> None:
     assert of.posteriors is not None
 
 
-@pytest.mark.parametrize(("said", "asked"), [(OTHER, False), (ALONE, True), ("", True)])
-def test_the_quick_one_is_not_asked_about_talk(said: str, asked: bool) -> None:
-    of = considered(Knowing(heard("tap two")), Telling(said, sure=12.0))
-    assert (of.asked, of.heard.words) == (asked, "tap two" if asked else "")
+def test_what_the_careful_one_has_told_is_not_asked_again() -> None:
+    second_pass = Telling(ALONE, sure=3.0)
+    alone = considered(None, second_pass)
+    second_pass.asked.clear()
+    both = generate_candidates(
+        SEGMENT, GRAMMAR, TO_20, Knowing(heard("tap two")), second_pass, alone.posteriors
+    )
+    assert not {"load_segment", "phones"} & set(second_pass.asked)
+    assert alone.heard == NO_HYPOTHESIS
+    assert both.heard.words == "tap two"
+    assert both.posteriors is alone.posteriors
+    assert set(by_words(alone)) <= set(by_words(both))
 
 
 @pytest.mark.parametrize("said", ["thirty", "forty", "fifty", "ninety"])
@@ -207,10 +248,24 @@ def test_a_name_is_another_one_only_where_a_word_lies_far_better(
     assert told == ({"start session bracken": heard_there} if missing else {})
 
 
-@pytest.mark.parametrize(("over_db", "sure"), [(21.0, True), (19.0, False)])
-def test_no_name_is_surely_heard_in_loud_noise(over_db: float, sure: bool) -> None:
+@pytest.mark.parametrize(
+    ("over_db", "rival", "sure"),
+    [(21.0, 2.0, True), (21.0, 2.1, False), (19.0, -1.0, True), (19.0, -0.9, False)],
+)
+def test_in_loud_noise_a_name_is_sure_only_ahead_of_every_other_word(
+    over_db: float, rival: float, sure: bool
+) -> None:
+    phones = PhoneEvidence(True, 0.0, -0.5, 0.0, name=-0.5, rival=rival)
+    candidate = Candidate("start session bracken", True, 1.0, None, 0.0, 4.0, phones)
+    told = CandidateSet(NO_HYPOTHESIS, (candidate,), over_db).verified_name
+    assert told == (("start session bracken",) if sure else ())
+
+
+def test_how_far_a_name_lies_ahead_of_the_nearest_word_is_told() -> None:
     of = considered(Knowing(NO_HYPOTHESIS), Telling("start session bracken"))
-    assert ("start session bracken" in replace(of, above_noise_db=over_db).verified_name) is sure
+    lying = by_words(of)["start session bracken"].phone_evidence
+    assert lying is not None
+    assert -math.inf < lying.rival < 0.0
 
 
 @pytest.mark.parametrize(("noise_db", "ways"), [(-60.0, 1), (-15.0, 2)], ids=["quiet", "noisy"])

@@ -28,7 +28,11 @@ WELL = Candidate(
     unaligned_s=0.1,
     phones=6.0,
     phone_evidence=PhoneEvidence(
-        first=True, score_behind_best=0.0, score_per_phone=-0.1, score_between_words=-0.1
+        first=True,
+        score_behind_best=0.0,
+        score_per_phone=-0.1,
+        score_between_words=-0.1,
+        uncertainty_per_phone=0.5,
     ),
 )
 BADLY = replace(
@@ -38,13 +42,22 @@ BADLY = replace(
     match=None,
     unaligned_s=1.5,
     phone_evidence=PhoneEvidence(
-        first=False, score_behind_best=-20.0, score_per_phone=-3.0, score_between_words=-8.0
+        first=False,
+        score_behind_best=-20.0,
+        score_per_phone=-3.0,
+        score_between_words=-8.0,
+        uncertainty_per_phone=3.0,
     ),
 )
 SETS = pytest.mark.parametrize(
     "weights",
-    [TWO_PASS_WEIGHTS, MODELS.first_pass.weights, MODELS.second_pass.weights],
-    ids=["both", "quick", "careful"],
+    [
+        TWO_PASS_WEIGHTS,
+        MODELS.first_pass.weights,
+        MODELS.second_pass.weights,
+        MODELS.unaligned.weights,
+    ],
+    ids=["both", "quick", "careful", "quick one that cannot align"],
 )
 
 numbers = st.floats(-100, 100, allow_nan=False)
@@ -62,6 +75,7 @@ candidates = st.builds(
         score_behind_best=st.floats(-500, 0),
         score_per_phone=st.floats(-50, 0),
         score_between_words=st.floats(-300, 0),
+        uncertainty_per_phone=st.floats(0, 200),
     ),
 )
 
@@ -208,7 +222,7 @@ def test_in_company_each_uses_the_weights_fitted_for_it() -> None:
     first_pass, second_pass = Knowing(NO_HYPOTHESIS), Telling("came")
     assert MODELS.of(first_pass, None) is MODELS.first_pass
     assert MODELS.of(first_pass, second_pass) is MODELS.two_pass
-    assert MODELS.of(Bare(), second_pass) is MODELS.second_pass
+    assert MODELS.of(Bare(), second_pass) is MODELS.unaligned
     assert MODELS.of(None, second_pass) is MODELS.second_pass
 
 

@@ -1,8 +1,9 @@
 """The readings that a segment may have, and what speaks for and against each.
 
 They come from the first pass, from the phones that the second pass hears, and from what lies
-beside either: neighbouring numbers, words that sound alike. Then each is put before both: how
-well does the sound fit these words, how well do they lie in the phones?
+beside either: neighbouring numbers, words that sound alike. Whatever lies nearly as well in the
+phones is among them, with a word more or less too: what is not considered cannot win. Then each is
+put before both: how well does the sound fit these words, how well do they lie in the phones?
 """
 
 from __future__ import annotations
@@ -22,7 +23,13 @@ from voicelog.grammar.pronunciation import NoPronunciationError, shipped_pronoun
 from voicelog.grammar.sound_alikes import differ_by_number, sound_alike_readings
 from voicelog.model import Phrase
 from voicelog.model.phrases import phrase_meaning
-from voicelog.recognition.ctc import CtcPath, align_readings, best_path, phones_heard
+from voicelog.recognition.ctc import (
+    CtcPath,
+    NoteSearch,
+    align_readings,
+    best_path,
+    phones_heard,
+)
 from voicelog.recognition.first_pass import (
     NO_HYPOTHESIS,
     AligningRecognizer,
@@ -31,8 +38,9 @@ from voicelog.recognition.first_pass import (
     Hypothesis,
 )
 from voicelog.recognition.name_verification import (
+    LOUD_NOISE_DB,
     MAX_RIVAL_MARGIN,
-    MIN_ABOVE_NOISE_DB,
+    MAX_RIVAL_MARGIN_IN_NOISE,
     MIN_NAME_SCORE,
     MIN_OTHER_NAME_MARGIN,
     MIN_REST_SCORE,
@@ -55,13 +63,17 @@ MIN_NATS_PER_PHONE = -6.0
 """Nats for each phone by which what was said must not be likelier than a reading: then other
 words were."""
 MIN_BEST_SCORE = -80.0
-"""Nats that the notes which lie best may be behind the likeliest phones of any kind: a segment
-further behind is talk, and the first pass, which costs the most time, is not asked. Of 2,465
-segments of recordings that were sure or to check none was more than 67 behind."""
-MAX_ALIGNED = 4
-"""Readings that the first pass is then asked to align, beside its own."""
+"""Nats that the notes which lie best may be behind the likeliest phones of any kind: of a segment
+further behind, which is talk, no reading is kept. Of 2,465 segments of recordings that were sure or
+to check (version 15) none was more than 67 behind."""
+MAX_ALIGNED = 8
+"""Readings that the first pass is then asked to align, beside its own and what sounds alike."""
+MAX_RIVALS = 12
+"""Readings at most that are taken from the phones alone, by their meaning."""
 BESIDE = 2
 """Readings whose neighbours and sound-alikes are candidates too."""
+NAMES = 2
+"""Readings, those that lie best, whose session's name is held against other words."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,11 +88,13 @@ class PhoneEvidence:
     score_per_phone: (L(r) - L(free)) / phones of r; nats a phone, 0 or less.
     score_between_words: of L(r) - L(free), the part of the frames that lie under none of r's
         words; nats, 0 or less.
+    uncertainty_per_phone: - sum over t and k of p(t, k) ln p(t, k), the entropy of all frames
+        (Shannon, Bell System Technical Journal 27, 1948), / phones of r; nats a phone, 0 or more.
     name: the part that a dog's or handler's name bears that says whose session it is, and
         score_between_words; nats, 0 or less; None without such a name.
     rest: the part that the other words bear; nats, 0 or less.
-    rival: the greatest L with another word in the place of that name - L(r), 0 where none lies
-        better; nats, 0 or more.
+    rival: the greatest L with another word in the place of that name - L(r); nats, more than 0
+        where another lies better, infinitely little where there is none.
     ahead: L(r) - the greatest L with a number that sounds like that of r in its place; nats,
         infinite where none lies in the sound, None where nothing sounds like it, or more than a
         number does.
@@ -94,9 +108,10 @@ class PhoneEvidence:
     score_behind_best: float
     score_per_phone: float
     score_between_words: float
+    uncertainty_per_phone: float = 0.0
     name: float | None = None
     rest: float = 0.0
-    rival: float = 0.0
+    rival: float = -math.inf
     ahead: float | None = None
     number_odds: tuple[float, ...] = ()
     name_sound: str = ""
@@ -146,7 +161,7 @@ class Candidate:
 class CandidateSet:
     """A segment: what was heard in it, the readings it may have, and its circumstances.
 
-    heard: what the first pass took it to say. asked: whether it was asked at all.
+    heard: what the first pass took it to say.
     above_noise_db: how far its loud frames stand above the noise (dB); see level_above_noise_db.
     posteriors: the phones that the second pass heard, None where there is none.
     """
@@ -155,15 +170,19 @@ class CandidateSet:
     candidates: tuple[Candidate, ...]
     above_noise_db: float
     posteriors: Posteriors | None = None
-    asked: bool = True
 
     @property
     def verified_name(self) -> tuple[str, ...]:
-        """The candidates whose dog or handler is surely the one named; none is in loud noise."""
-        if self.above_noise_db < MIN_ABOVE_NOISE_DB:
-            return ()
+        """The candidates whose dog or handler is surely the one named; in loud noise no other word
+        may lie nearly as well."""
+        noisy = self.above_noise_db < LOUD_NOISE_DB
+        most = MAX_RIVAL_MARGIN_IN_NOISE if noisy else MAX_RIVAL_MARGIN
         told = ((one.words, one.phone_evidence) for one in self.candidates)
-        return tuple(words for words, phones in told if phones and phones.verified_name)
+        return tuple(
+            words
+            for words, phones in told
+            if phones and phones.verified_name and phones.rival <= most
+        )
 
     @property
     def missing_name(self) -> Mapping[str, str]:
@@ -203,23 +222,26 @@ def generate_candidates(
     recognition_context: RecognitionContext,
     first_pass: FirstPassRecognizer | None,
     second_pass: SecondPassRecognizer | None,
+    posteriors: Posteriors | None = None,
 ) -> CandidateSet:
     """Hear a segment with the first pass, the second or both, and look into each reading it may
     have.
 
+    posteriors: the phones that the second pass told of this segment, where it has heard it just
+    before.
     The candidates are in order of how they lie in the phones, best first; without a second pass in
     the order that they were found. Raises SecondPassStoppedError and ModelError of the second pass.
     """
     found = _Readings(grammar, recognition_context)
     above_noise_db = level_above_noise_db(segment.usual, segment.noise)
-    if second_pass is not None:
+    if second_pass is not None and posteriors is None:
         sounds = [segment.sound]
         if segment.noise is not None and above_noise_db < NOISY_DB:
             sounds.append(reduce_noise(segment.sound, segment.noise))
         second_pass.load_segment(*sounds)
-    posteriors = second_pass.phones() if second_pass is not None else None
-    if posteriors is not None and not found.add_phones(posteriors):
-        first_pass = None
+        posteriors = second_pass.phones()
+    if posteriors is not None:
+        found.add_phones(posteriors)
     heard = first_pass.hear(segment.sound, segment.noise) if first_pass else NO_HYPOTHESIS
     found.add_heard(heard)
     if posteriors is not None and second_pass is not None:
@@ -244,9 +266,7 @@ def generate_candidates(
                 phone_evidence=phone_evidence,
             )
         )
-    return CandidateSet(
-        heard, tuple(candidates), above_noise_db, posteriors, asked=first_pass is not None
-    )
+    return CandidateSet(heard, tuple(candidates), above_noise_db, posteriors)
 
 
 @dataclass(slots=True)
@@ -285,21 +305,25 @@ class _Readings:
         meaning = phrase_meaning(phrases)
         self.found.setdefault(meaning, _Reading(words, phrases)).sources.extend(sources)
 
-    def add_phones(self, posteriors: Posteriors) -> bool:
-        """Add the notes that lie best in the phones, and what else but for their worst word; tell
-        whether the segment may hold notes and nothing else."""
-        best = best_path(posteriors, self.grammar)
+    def add_phones(self, posteriors: Posteriors) -> None:
+        """Add the notes that lie best in the phones, those that lie nearly as well, and what else
+        but for their worst word."""
+        search = NoteSearch(posteriors, self.grammar)
+        best = search.best
         if best is None or best.log_likelihood_ratio < MIN_BEST_SCORE:
-            return False
+            return
         if not best.words or best.score_per_phone < MIN_NATS_PER_PHONE:
-            return True
+            return
         self.add(best.words, "phones")
+        for words in search.readings(MAX_NATS_BEHIND):
+            self.add(words, "rival")
+            if len(self.found) >= MAX_RIVALS:
+                break
         other = best_path(posteriors, self.grammar, without=best.worst_word)
         self.add(other.words if other else "", "but for a word")
         if beyond_range(self.grammar, best.words, self.recognition_context):
             within = best_path(posteriors, self.grammar, self.recognition_context)
             self.add(within.words if within else "", "within range")
-        return True
 
     def add_heard(self, heard: Hypothesis) -> None:
         """What the first pass heard, and in its repeated decodings."""
@@ -309,8 +333,9 @@ class _Readings:
 
     def add_confusable(self) -> None:
         for one in self.all[:BESIDE]:
-            alike = sound_alike_readings(self.grammar, one.words)
-            for words in (*alike, *number_confusions(self.grammar, one.words)):
+            for words in sound_alike_readings(self.grammar, one.words):
+                self.add(words, "alike")
+            for words in number_confusions(self.grammar, one.words):
                 self.add(words, "beside")
 
 
@@ -325,28 +350,34 @@ def _readings_by_phone_score(
     posteriors: Posteriors, found: _Readings, second_pass: SecondPassRecognizer
 ) -> list[_EvaluatedReading]:
     """The readings worth looking into by how they lie in the phones, best first; the passes'
-    own are among them, unless the phones are quite others."""
+    own are among them, unless the phones are quite others, and what sounds like the best."""
     found.add_confusable()
     readings = found.all
     paths = align_readings(posteriors, [one.words for one in readings])
     lying = [(one, path) for one, path in zip(readings, paths, strict=True) if path is not None]
-    best = max((path.score for _, path in lying), default=0.0)
-    alike = _AlikeNumbers(posteriors, found.grammar, lying, second_pass)
+    lying.sort(key=lambda pair: -pair[1].score)
+    best = lying[0][1].score if lying else 0.0
+    uncertainty = -float((np.exp(posteriors) * posteriors).sum())
+    numbers = _AlikeNumbers(posteriors, found.grammar, lying, second_pass)
+    plausible = [pair for pair in lying if pair[1].score_per_phone >= MIN_NATS_PER_PHONE]
     looked_into = [
+        (one, path)
+        for place, (one, path) in enumerate(plausible)
+        if {"phones", "first pass"} & set(one.sources)
+        or (
+            path.score - best >= -MAX_NATS_BEHIND
+            and (place < MAX_ALIGNED or "alike" in one.sources)
+        )
+    ]
+    named = [one for one, _ in looked_into if session_name_spans(one.phrases)][:NAMES]
+    return [
         _EvaluatedReading(
             one,
-            phone_evidence=_phone_evidence(posteriors, one, path, best, alike),
+            phone_evidence=_phone_evidence(
+                posteriors, one, path, best, uncertainty, numbers, named=one in named
+            ),
         )
-        for one, path in lying
-        if path.score_per_phone >= MIN_NATS_PER_PHONE
-    ]
-    ranked = sorted(looked_into, key=lambda one: -_score_behind_best(one))
-    own = {"phones", "first pass"}
-    return [
-        one
-        for place, one in enumerate(ranked)
-        if (place < MAX_ALIGNED and _score_behind_best(one) >= -MAX_NATS_BEHIND)
-        or own & set(one.reading.sources)
+        for one, path in looked_into
     ]
 
 
@@ -413,28 +444,36 @@ class _AlikeNumbers:
 
 
 def _phone_evidence(
-    posteriors: Posteriors, reading: _Reading, path: CtcPath, best: float, alike: _AlikeNumbers
+    posteriors: Posteriors,
+    reading: _Reading,
+    path: CtcPath,
+    best: float,
+    uncertainty: float,
+    alike: _AlikeNumbers,
+    *,
+    named: bool,
 ) -> PhoneEvidence:
     """What the phones say of a reading; all scores in nats.
 
     path: how the reading lies in `posteriors`, as ctc.py defines its scores. best: the score of
-    the reading that lies best. A rival is the reading with a word that sounds nearly alike in
-    place of a name; `rival` is how much more the best of them scores, at least 0. `name` is the
-    part of the ratio under the names of a session and between the words, None of no name; `rest`
-    the part under all other words.
+    the reading that lies best. uncertainty: the entropy of all frames. A rival is the reading with
+    a word that sounds nearly alike in place of a name; `rival` is how much more the best of them
+    scores. `name` is the part of the ratio under the names of a session and between the words, None
+    of no name; `rest` the part under all other words. named: whether its names are looked into.
     """
-    spans = session_name_spans(reading.phrases)
+    spans = session_name_spans(reading.phrases) if named else ()
     rivals = align_readings(posteriors, rival_readings(reading.words, spans)) if spans else ()
-    rival = max((one.score - path.score for one in rivals if one), default=0.0)
-    named = sum(sum(path.word_scores[span.start : span.stop]) for span in spans)
+    rival = max((one.score - path.score for one in rivals if one), default=-math.inf)
+    under_names = sum(sum(path.word_scores[span.start : span.stop]) for span in spans)
     return PhoneEvidence(
         first="phones" in reading.sources,
         score_behind_best=path.score - best,
         score_per_phone=path.score_per_phone,
         score_between_words=path.score_between_words,
-        name=named + path.score_between_words if spans else None,
-        rest=sum(path.word_scores) - named,
-        rival=max(0.0, rival),
+        uncertainty_per_phone=uncertainty / max(1, path.phones),
+        name=under_names + path.score_between_words if spans else None,
+        rest=sum(path.word_scores) - under_names,
+        rival=rival,
         ahead=alike.ahead(reading.words, path.score),
         number_odds=alike.odds(reading.words),
         name_sound=_name_sound(posteriors, path, spans[0]) if spans else "",
@@ -448,10 +487,6 @@ def _name_sound(posteriors: Posteriors, path: CtcPath, span: range) -> str:
     beyond = span.stop < len(path.word_frames)
     last = path.word_frames[span.stop][0] - 1 if beyond else len(posteriors) - 1
     return phones_heard(posteriors, first, last)
-
-
-def _score_behind_best(one: _EvaluatedReading) -> float:
-    return one.phone_evidence.score_behind_best if one.phone_evidence else 0.0
 
 
 def _unaligned_speech_s(segment: Segment, match: Alignment | None) -> float:

@@ -24,6 +24,8 @@ __all__ = ["IN_NOISE", "SIGNS", "candidate_probabilities", "features", "probabil
 
 LOWEST_MEAN_WORD_SCORE, LOWEST_WORST_WORD_SCORE = -4.0, -5.0
 """Nats a frame: of a reading that cannot lie in the sound, and the least of any."""
+HIGHEST_UNCERTAINTY = 4.0
+"""Nats a phone: more tells no more."""
 LOWEST_BEHIND_BEST, LOWEST_PER_PHONE, LOWEST_BETWEEN_WORDS = -30.0, -4.0, -20.0
 """Nats: less than this tells no more."""
 SILENT_DB = 40.0
@@ -49,6 +51,7 @@ SIGNS: Mapping[str, Literal[-1, 1]] = {
     "score_behind_best": 1,
     "score_per_phone": 1,
     "score_between_words": 1,
+    "uncertainty_per_phone": -1,
     "unaligned_s": -1,
 }
 """Features whose sense is known before any fit, in quiet and in noise: more of those with 1 never
@@ -75,7 +78,8 @@ def features(candidate: Candidate, candidate_set: CandidateSet) -> dict[str, flo
 
     Where a second pass heard, as told in PhoneEvidence and not below the constants above:
     "phones first" (0 or 1), score_behind_best (tens of nats), score_per_phone (nats a phone),
-    score_between_words (tens of nats).
+    score_between_words (tens of nats), uncertainty_per_phone (nats a phone, at most
+    HIGHEST_UNCERTAINTY).
     """
     match, phones = candidate.match, candidate.phone_evidence
     known = {
@@ -98,6 +102,7 @@ def features(candidate: Candidate, candidate_set: CandidateSet) -> dict[str, flo
             "score_behind_best": max(phones.score_behind_best, LOWEST_BEHIND_BEST) / 10,
             "score_per_phone": max(phones.score_per_phone, LOWEST_PER_PHONE),
             "score_between_words": max(phones.score_between_words, LOWEST_BETWEEN_WORDS) / 10,
+            "uncertainty_per_phone": min(phones.uncertainty_per_phone, HIGHEST_UNCERTAINTY),
         }
     return known
 

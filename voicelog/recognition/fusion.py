@@ -50,12 +50,13 @@ class FusionModel(FrozenModel):
 class FusionModels(FrozenModel):
     """The fusion model of each set of passes.
 
-    first_pass: the first pass alone; second_pass: a second pass with a first that cannot align, or
-    with none; two_pass: both.
+    first_pass: the first pass alone; second_pass: the second alone; unaligned: both, where the
+    first cannot align; two_pass: both.
     """
 
     first_pass: FusionModel
     second_pass: FusionModel
+    unaligned: FusionModel
     two_pass: FusionModel
 
     def of(
@@ -64,4 +65,6 @@ class FusionModels(FrozenModel):
         """The model for these together."""
         if second_pass is None:
             return self.first_pass
-        return self.two_pass if isinstance(first_pass, AligningRecognizer) else self.second_pass
+        if first_pass is None:
+            return self.second_pass
+        return self.two_pass if isinstance(first_pass, AligningRecognizer) else self.unaligned
