@@ -26,10 +26,10 @@ from voicelog.recognition.trained_artifact import ARTIFACT_FOLDER, shipped_artif
 
 THRESHOLDS = Path(__file__).parent / "thresholds.toml"
 HEARD: dict[str, HeardBy] = {
-    "first_pass": "first pass",
-    "second_pass": "both passes",
-    "unaligned": "both passes",
-    "two_pass": "both passes",
+    "quick": "quick",
+    "careful": "both",
+    "unaligned": "both",
+    "both": "both",
 }
 """By whom what each model is fitted on was heard."""
 
@@ -101,7 +101,7 @@ def fusion(asked: argparse.Namespace) -> None:
 def fit_company(
     company: str, seen: Sequence[Observation], *, like_shipped: bool
 ) -> dict[str, float]:
-    """The weights of a set of passes.
+    """The weights of a set of recognizers.
 
     like_shipped: they are fitted to how the weights that ship judge, not to what was said, and
     differ from them only as far as the signs ask for it.
@@ -143,10 +143,10 @@ def teens(_: argparse.Namespace) -> None:
 
     encode_teens()
     figures = train_teen_layers()
-    chosen = tomllib.loads(THRESHOLDS.read_text("utf-8"))["two_pass"]
+    chosen = tomllib.loads(THRESHOLDS.read_text("utf-8"))["both"]
     shipped = shipped_artifact().fusion
     bars = {
-        name: getattr(shipped.two_pass, name)._replace(teen_margin=chosen[name]["teen_margin"])
+        name: getattr(shipped.both, name)._replace(teen_margin=chosen[name]["teen_margin"])
         for name in ("quiet", "noisy")
     }
     card = read_card(ARTIFACT_FOLDER)
@@ -156,7 +156,7 @@ def teens(_: argparse.Namespace) -> None:
         int(card["version"]) + 1,
         ARTIFACT_FOLDER / LAYER_FILE,
         teen_file("all"),
-        shipped.model_copy(update={"two_pass": shipped.two_pass.model_copy(update=bars)}),
+        shipped.model_copy(update={"both": shipped.both.model_copy(update=bars)}),
         about_layer=about["layer"],
         about_teens=teens_card(seed=SEED, figures=figures),
         about_fusion=about["fusion"],
@@ -256,7 +256,7 @@ def main() -> None:
         action="append",
         default=[],
         choices=list(HEARD),
-        help="a set of passes whose weights and thresholds `artifact` leaves as they ship",
+        help="a set of recognizers whose weights and thresholds `artifact` leaves as they ship",
     )
     parser.add_argument("--fitted-on", default="the tuning recordings", help="for the card")
     asked = parser.parse_args()

@@ -1,9 +1,9 @@
 """What each segment of the tuning recordings may say, with the evidence: weights rest on it.
 
 Each recording (tests/bench/narrations.py, units.py and people.py make them) is heard by both
-passes and by the first alone, and kept as JSON, one for each. Phones are told by a layer that has
-not heard the speaker (layer_files.py), unless the shipped one is asked for. What is there is
-passed over, so it can be stopped and run again.
+recognizers and by the quick one alone, and kept as JSON, one for each. Phones are told by a layer
+that has not heard the speaker (layer_files.py), unless the shipped one is asked for. What is there
+is passed over, so it can be stopped and run again.
 """
 
 from __future__ import annotations
@@ -25,9 +25,9 @@ from voicelog.grammar.sound_alikes import sound_alike_readings
 from voicelog.model.phrases import phrase_slots
 from voicelog.recognition.candidates import CandidateSet, generate_candidates
 from voicelog.recognition.features import features
-from voicelog.recognition.first_pass import Alignment, Hypothesis, Spectrum
 from voicelog.recognition.noise_reduction import NOISY_DB
 from voicelog.recognition.phone_posteriors import PhoneLayer
+from voicelog.recognition.quick_recognizer import Alignment, Hypothesis, Spectrum
 from voicelog.recognition.segmenter import Segment, segments
 from voicelog.recognition.sphinx import SphinxRecognizer
 from voicelog.recognition.trained_artifact import shipped_artifact
@@ -45,8 +45,8 @@ __all__ = [
     "observations",
 ]
 
-HeardBy = Literal["first pass", "both passes"]
-HEARD_BY: tuple[HeardBy, ...] = ("first pass", "both passes")
+HeardBy = Literal["quick", "both"]
+HEARD_BY: tuple[HeardBy, ...] = ("quick", "both")
 NOISES = ("clean", "pink10", "real15")
 CONDITIONS = (
     *(*NOISES, "wind5", "pink20", "digits", "human"),
@@ -139,7 +139,7 @@ def _observation(one: dict[str, Any]) -> Observation:
 
 
 class _HeardOnce:
-    """A first pass that decodes a segment once for both ways of hearing it."""
+    """A quick recognizer that decodes a segment once for both ways of hearing it."""
 
     def __init__(self, recognizer: SphinxRecognizer) -> None:
         self._recognizer = recognizer
@@ -158,20 +158,20 @@ class _HeardOnce:
 def _heard(path: Path, condition: str, *, shipped_layer: bool) -> dict[HeardBy, list[Observation]]:
     truth = json.loads(path.read_text())
     grammar, context = grammar_of(truth), RecognitionContext(top_level=truth["top"])
-    first_pass = _HeardOnce(SphinxRecognizer(grammar, context))
+    quick = _HeardOnce(SphinxRecognizer(grammar, context))
     model = packaged_whisper_model()
     assert model is not None, "install the extra 'careful'"
     layer = PhoneLayer(
         shipped_artifact().layer_file if shipped_layer else layer_without(truth["voice"])
     )
-    second_pass = WhisperEncoder(model, layer)
+    careful = WhisperEncoder(model, layer)
     sound, _ = soundfile.read(path.with_suffix(".flac"), dtype="float32")
     found: dict[HeardBy, list[Observation]] = {by: [] for by in HEARD_BY}
     for segment in segments([sound]):
         said = _meaning(grammar, _words_in(segment, truth["utterances"]))
         for by in HEARD_BY:
-            second = second_pass if by == "both passes" else None
-            sets = generate_candidates(segment, grammar, context, first_pass, second)
+            second = careful if by == "both" else None
+            sets = generate_candidates(segment, grammar, context, quick, second)
             found[by].append(
                 Observation(
                     truth["voice"],

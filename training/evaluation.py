@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from training.candidates import Observation
 from training.fusion_weights import option_probabilities
 from training.layer_files import FOLDS, PEOPLE, SPEAKER_OF
-from voicelog.recognition.first_pass import AcceptanceThresholds
 from voicelog.recognition.fusion import FusionModel
+from voicelog.recognition.quick_recognizer import AcceptanceThresholds
 
 __all__ = ["Judged", "accepted", "cross_validated", "curve", "folds", "judged"]
 

@@ -31,7 +31,7 @@ __all__ = ["FEATURES", "PENALTY", "fit_weights", "option_probabilities", "rounde
 
 PENALTY = 0.15
 
-_FIRST_PASS = (
+_QUICK = (
     *("quick", "repeat_agreement", "fit", "fit in noise", "least", "unaligned_s"),
     *("unaligned in noise", "constant", "single", "loud"),
 )
@@ -40,13 +40,13 @@ _PHONES = (
     *("uncertainty_per_phone", "noise"),
 )
 FEATURES: Mapping[str, tuple[str, ...]] = {
-    "first_pass": (*_FIRST_PASS, "phones", "repeat_agreement in noise", "pace", "noise"),
-    "second_pass": ("constant", "single", "loud", *_PHONES),
+    "quick": (*_QUICK, "phones", "repeat_agreement in noise", "pace", "noise"),
+    "careful": ("constant", "single", "loud", *_PHONES),
     "unaligned": ("constant", "quick", "single", "loud", *_PHONES),
-    "two_pass": (*_FIRST_PASS, *_PHONES),
+    "both": (*_QUICK, *_PHONES),
 }
-"""What is known of a reading, by who hears: the first pass alone, the second alone, both where the
-first cannot align, both."""
+"""What is known of a reading, by who hears: the quick recognizer alone, the careful one alone, both
+where the quick one cannot align, both."""
 
 _ONLY_IN_NOISE = frozenset(("noise", *IN_NOISE.values()))
 

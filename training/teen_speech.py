@@ -203,7 +203,7 @@ class _Encoder:
         people = frozenset((SPEAKER_OF[truth["voice"]],))
         stranger = self._stranger(layer_without(truth["voice"]))
         sound, _ = soundfile.read(path.with_suffix(".flac"), dtype="float32")
-        seen = kept_observations("both passes", f"{folder}-{path.stem}")
+        seen = kept_observations("both", f"{folder}-{path.stem}")
         for group, (segment, of) in enumerate(zip(segments([sound]), seen, strict=True)):
             said = next((one.words for one in of.options if of.said and one.meaning == of.said), "")
             for place, word in enumerate(said.split()):

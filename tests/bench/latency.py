@@ -38,7 +38,7 @@ from voicelog.live.recognition_process import (
     RecognitionProcess,
     RecognitionRequest,
 )
-from voicelog.recognition.recognizers import PassChoice
+from voicelog.recognition.recognizers import RecognizerChoice
 from voicelog.recognition.segmenter import HANGOVER_FRAMES
 from voicelog.recognition.voice_activity import FRAME
 
@@ -102,7 +102,7 @@ def waits(path: Path, listener: str) -> list[tuple[str, float]]:
             fed = min(at + FRAME, len(samples))
             yield samples[at : at + FRAME]
 
-    heard = load_recognizers(roster_of(truth), (), cast(PassChoice, listener))
+    heard = load_recognizers(roster_of(truth), (), cast(RecognizerChoice, listener))
     return [
         (verdict.status, fed / RATE - utterance.end_s)
         for utterance, _, verdict in heard.recognize(stream(), "bench")

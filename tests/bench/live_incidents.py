@@ -38,7 +38,7 @@ from voicelog.app.recognizers import load_recognizers
 from voicelog.audio.resampling import RATE, Samples
 from voicelog.live.speech_synthesis import SpeechSynthesizer, find_voice
 from voicelog.live.tones import tone
-from voicelog.recognition.recognizers import PassChoice
+from voicelog.recognition.recognizers import RecognizerChoice
 from voicelog.report.spoken_wording import (
     MAX_SPOKEN_WORDS,
     SPOKEN_WARNINGS,
@@ -405,7 +405,7 @@ def recognized(lines: Sequence[Line], listener: str) -> list[Line]:
         parts += [np.zeros(round(line[0] * RATE), np.float32), say(line[1], VOICE, edge_s=0.0)]
     sound = np.concatenate([*parts, np.zeros(2 * RATE, np.float32)])
     sound = sound + hiss(len(sound) / RATE)[: len(sound)]
-    chosen: PassChoice = "both" if listener == "both" else "quick"
+    chosen: RecognizerChoice = "both" if listener == "both" else "quick"
     loaded = load_recognizers(ROSTER, (), chosen)
     blocks = (sound[at : at + RATE] for at in range(0, len(sound), RATE))
     found: list[Line] = []

@@ -219,7 +219,7 @@ def test_a_careful_listener_that_is_not_there_is_told(
     voicelog: Voicelog, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     shared_recognizers.cache_clear()
-    monkeypatch.setattr("voicelog.recognition.recognizers.second_pass_model", lambda language: None)
+    monkeypatch.setattr("voicelog.recognition.recognizers.careful_model", lambda language: None)
     result = voicelog("read", tmp_path / "some.wav", "--listener", "careful")
     assert result.code == 1
     assert result.err == (

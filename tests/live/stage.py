@@ -146,7 +146,7 @@ class _ScriptedRecognition:
         self.script.stands_from_s, self.dead = None, True
         self.on_message(RecognitionDied())
 
-    def skip_second_pass(self, skip: bool) -> None:
+    def skip_careful(self, skip: bool) -> None:
         self.script.skipped.append(skip)
 
     def finish(self) -> None:

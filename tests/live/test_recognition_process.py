@@ -16,11 +16,11 @@ from voicelog.audio.resampling import Samples
 from voicelog.grammar.grammar import RecognitionContext
 from voicelog.live.recognition_messages import (
     AllRecognized,
+    CarefulStopped,
     RecognitionDied,
     RecognitionFailed,
     RecognitionMessage,
     RecognizersReady,
-    SecondPassStopped,
     UtteranceRecognized,
 )
 from voicelog.live.recognition_process import (
@@ -118,7 +118,7 @@ def test_a_recognizer_that_hears_nothing_or_other_words_did_not_hear_the_test() 
 def test_what_only_the_quick_listener_heard_is_doubtful_at_best_where_both_should_have() -> None:
     sent: list[RecognitionMessage] = []
     first, second = SimpleNamespace(name="a"), SimpleNamespace(name="b")
-    recognizers = SimpleNamespace(first_pass=first, second_pass=second, note=None, names=("a", "b"))
+    recognizers = SimpleNamespace(quick=first, careful=second, note=None, names=("a", "b"))
     under_load = _RecognizersUnderLoad(recognizers, sent.append)  # type: ignore[arg-type]
     utterance = Utterance(id="u", recording="r", start_s=0.0, end_s=1.0)
     verdict = Verdict(
@@ -128,20 +128,20 @@ def test_what_only_the_quick_listener_heard_is_doubtful_at_best_where_both_shoul
     alone = (utterance, (reading,), verdict)
     heard = (utterance, (reading, reading.model_copy(update={"id": "r2", "who": "b"})), verdict)
     assert under_load.lower_verdict(heard) is heard
-    under_load.skip_second_pass(True)
-    assert recognizers.second_pass is None
+    under_load.skip_careful(True)
+    assert recognizers.careful is None
     lowered = under_load.lower_verdict(alone)[2]
     assert (lowered.status, lowered.judge) == ("doubtful", "both 1, quick alone 1")
     assert lowered.id != "v"
-    under_load.skip_second_pass(False)
-    assert recognizers.second_pass is second
+    under_load.skip_careful(False)
+    assert recognizers.careful is second
     assert under_load.lower_verdict(heard) is heard
     assert under_load.lower_verdict(alone)[2].status == "doubtful", "it was recognized before"
-    recognizers.second_pass, recognizers.note = None, "It stopped."
-    under_load.skip_second_pass(False)
-    assert recognizers.second_pass is None, "what has stopped is not asked again"
+    recognizers.careful, recognizers.note = None, "It stopped."
+    under_load.skip_careful(False)
+    assert recognizers.careful is None, "what has stopped is not asked again"
     assert [under_load.lower_verdict(alone)[2].status for _ in range(2)] == ["doubtful"] * 2
-    assert sent == [SecondPassStopped("It stopped.")]
+    assert sent == [CarefulStopped("It stopped.")]
 
 
 def test_a_process_that_dies_is_told() -> None:

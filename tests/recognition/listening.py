@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from voicelog.audio.resampling import RATE, Samples
 from voicelog.grammar.pronunciation import shipped_pronouncer
-from voicelog.recognition.first_pass import Alignment, Hypothesis, Spectrum, WordTime
+from voicelog.recognition.careful_recognizer import CarefulStoppedError
 from voicelog.recognition.phone_posteriors import BLANK, PHONE_INDEX, Posteriors
-from voicelog.recognition.second_pass import SecondPassStoppedError
+from voicelog.recognition.quick_recognizer import Alignment, Hypothesis, Spectrum, WordTime
 from voicelog.recognition.teen_layer import NumberPlace
 
 __all__ = ["Knowing", "Stopped", "Telling", "fitting", "posteriors", "saying"]
@@ -107,5 +107,5 @@ class Stopped(Telling):
     def load_segment(self, *sounds: Samples) -> None:
         self.after -= 1
         if self.after < 0:
-            raise SecondPassStoppedError
+            raise CarefulStoppedError
         super().load_segment(*sounds)

@@ -22,10 +22,10 @@ from voicelog.recognition.candidates import (
     PhoneEvidence,
     generate_candidates,
 )
-from voicelog.recognition.first_pass import NO_HYPOTHESIS, Hypothesis, WordTime
 from voicelog.recognition.name_verification import sound_likeness, spelled
 from voicelog.recognition.noise_reduction import FFT_BINS, FFT_LENGTH
 from voicelog.recognition.phone_posteriors import PHONE_INDEX
+from voicelog.recognition.quick_recognizer import NO_HYPOTHESIS, Hypothesis, WordTime
 from voicelog.recognition.segmenter import Segment
 from voicelog.recognition.voice_activity import FRAME
 
@@ -47,11 +47,11 @@ def heard(words: str = ALONE, **more: object) -> Hypothesis:
 
 
 def considered(
-    first_pass: Knowing | None,
-    second_pass: Telling | None = None,
+    quick: Knowing | None,
+    careful: Telling | None = None,
     recognition_context: RecognitionContext = TO_20,
 ) -> CandidateSet:
-    return generate_candidates(SEGMENT, GRAMMAR, recognition_context, first_pass, second_pass)
+    return generate_candidates(SEGMENT, GRAMMAR, recognition_context, quick, careful)
 
 
 def by_words(of: CandidateSet) -> dict[str, Candidate]:
@@ -61,7 +61,7 @@ def by_words(of: CandidateSet) -> dict[str, Candidate]:
 def test_the_quick_one_alone_has_its_own_reading_and_what_it_heard_again() -> None:
     of = considered(Knowing(heard(repeats=("level nine came",), others=("tap two",)), FITS))
     assert list(by_words(of)) == [ALONE, "level nine came", "tap two"]
-    assert [(one.first_pass, one.repeat_agreement) for one in of.candidates] == [
+    assert [(one.quick, one.repeat_agreement) for one in of.candidates] == [
         (True, 0.0),
         (False, 1.0),
         (False, 0.0),
@@ -71,10 +71,10 @@ def test_the_quick_one_alone_has_its_own_reading_and_what_it_heard_again() -> No
 
 
 def test_the_sound_is_matched_with_few_readings_and_not_again_with_the_quick_ones_own() -> None:
-    first_pass = Knowing(heard(), FITS)
-    of = considered(first_pass, Telling("level nine came", sure=3.0))
-    assert "level nine came" in first_pass.matched
-    assert ALONE not in first_pass.matched  # its own it has matched in hearing it
+    quick = Knowing(heard(), FITS)
+    of = considered(quick, Telling("level nine came", sure=3.0))
+    assert "level nine came" in quick.matched
+    assert ALONE not in quick.matched  # its own it has matched in hearing it
     assert len(of.candidates) <= MAX_ALIGNED + 1
 
 
@@ -99,9 +99,9 @@ def test_a_reading_that_cannot_lie_in_the_sound_has_all_speech_untold() -> None:
 
 
 def test_where_they_differ_both_readings_are_looked_into() -> None:
-    second_pass = Telling("level nine came", sure=3.0)
-    of = considered(Knowing(heard(), FITS), second_pass)
-    assert second_pass.asked[:2] == ["load_segment", "phones"]
+    careful = Telling("level nine came", sure=3.0)
+    of = considered(Knowing(heard(), FITS), careful)
+    assert careful.asked[:2] == ["load_segment", "phones"]
     assert of.posteriors is not None
     found = by_words(of)
     assert next(iter(found)) == "level nine came"
@@ -113,7 +113,7 @@ def test_where_they_differ_both_readings_are_looked_into() -> None:
     assert not three.first
     assert three.score_behind_best < -5.0
     assert three.score_per_phone < -0.5
-    assert (found[ALONE].first_pass, found["level nine came"].first_pass) == (True, False)
+    assert (found[ALONE].quick, found["level nine came"].quick) == (True, False)
 
 
 def test_both_may_have_the_same_reading_and_its_neighbours_are_looked_into() -> None:
@@ -121,7 +121,7 @@ def test_both_may_have_the_same_reading_and_its_neighbours_are_looked_into() -> 
     first = of.candidates[0]
     assert (
         first.words,
-        first.first_pass,
+        first.quick,
         bool(first.phone_evidence and first.phone_evidence.first),
     ) == (
         "level fifteen came",
@@ -146,8 +146,8 @@ def test_a_word_that_is_told_surely_has_less_uncertainty_and_a_long_reading_less
     assert 0.0 <= sure.uncertainty_per_phone < short.uncertainty_per_phone / 5
 
 
-def of_posteriors(second_pass: Telling) -> float:
-    logs = second_pass.phones().astype(np.float64)
+def of_posteriors(careful: Telling) -> float:
+    logs = careful.phones().astype(np.float64)
     return -float((np.exp(logs) * logs).sum())
 
 
@@ -157,7 +157,7 @@ def test_a_note_that_lies_nearly_as_well_in_the_phones_is_looked_into_too() -> N
     more = [one for one in of if len(one.words.split()) > 3]
     assert of[0].words == "level nine came"
     assert more
-    assert not any(one.first_pass for one in more)
+    assert not any(one.quick for one in more)
     assert all(one.phone_evidence and not one.phone_evidence.first for one in more)
 
 
@@ -173,9 +173,9 @@ def test_how_far_a_number_lies_ahead_of_one_that_sounds_like_it_is_told() -> Non
 
 def test_between_teen_and_ty_the_layer_is_asked_and_about_nothing_else() -> None:
     fifteen = "level fifteen came"
-    second_pass = Telling(fifteen, sure=3.0, teen_sure=-3.0)
-    of = considered(Knowing(NO_HYPOTHESIS), second_pass)
-    assert second_pass.asked == ["load_segment", "phones", "teen_odds"]
+    careful = Telling(fifteen, sure=3.0, teen_sure=-3.0)
+    of = considered(Knowing(NO_HYPOTHESIS), careful)
+    assert careful.asked == ["load_segment", "phones", "teen_odds"]
     assert of.number_odds[fifteen] == -3.0
     assert of.number_odds["level fifty came"] == 3.0
     assert ALONE not in considered(Knowing(heard()), Telling(ALONE)).number_odds
@@ -191,13 +191,13 @@ def test_where_the_phones_are_quite_others_no_reading_is_looked_into() -> None:
 
 
 def test_what_the_careful_one_has_told_is_not_asked_again() -> None:
-    second_pass = Telling(ALONE, sure=3.0)
-    alone = considered(None, second_pass)
-    second_pass.asked.clear()
+    careful = Telling(ALONE, sure=3.0)
+    alone = considered(None, careful)
+    careful.asked.clear()
     both = generate_candidates(
-        SEGMENT, GRAMMAR, TO_20, Knowing(heard("tap two")), second_pass, alone.posteriors
+        SEGMENT, GRAMMAR, TO_20, Knowing(heard("tap two")), careful, alone.posteriors
     )
-    assert not {"load_segment", "phones"} & set(second_pass.asked)
+    assert not {"load_segment", "phones"} & set(careful.asked)
     assert alone.heard == NO_HYPOTHESIS
     assert both.heard.words == "tap two"
     assert both.posteriors is alone.posteriors
@@ -275,6 +275,6 @@ def test_in_noise_the_careful_one_is_given_the_sound_cleaned_as_well(
     loud = float(np.mean(np.square(SOUND)))
     noise = np.full(FFT_BINS, 10 ** (noise_db / 10) * loud * FFT_LENGTH / 4)
     segment = replace(SEGMENT, noise=noise)
-    second_pass = Telling(ALONE)
-    generate_candidates(segment, GRAMMAR, TO_20, Knowing(heard(), FITS), second_pass)
-    assert second_pass.ways == ways
+    careful = Telling(ALONE)
+    generate_candidates(segment, GRAMMAR, TO_20, Knowing(heard(), FITS), careful)
+    assert careful.ways == ways

@@ -11,15 +11,15 @@ from voicelog.audio.resampling import Samples
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Dog, Roster
 from voicelog.recognition.card_results import CardLineResult, card_results
-from voicelog.recognition.first_pass import (
+from voicelog.recognition.careful_recognizer import ALONE
+from voicelog.recognition.quick_recognizer import (
     NO_HYPOTHESIS,
     AcceptanceThresholds,
-    FirstPassRecognizer,
     Hypothesis,
+    QuickRecognizer,
     Spectrum,
 )
 from voicelog.recognition.recognize import Recognizers
-from voicelog.recognition.second_pass import ALONE
 from voicelog.recognition.segmenter import Segment
 from voicelog.recognition.voice_activity import FRAME
 
@@ -45,13 +45,13 @@ class Sure:
         return self.heard
 
 
-def one(first_pass: FirstPassRecognizer) -> CardLineResult:
-    (found,) = card_results([(LINE, SEGMENT)], Recognizers(first_pass), GRAMMAR, TO_20)
+def one(quick: QuickRecognizer) -> CardLineResult:
+    (found,) = card_results([(LINE, SEGMENT)], Recognizers(quick), GRAMMAR, TO_20)
     return found
 
 
 @pytest.mark.parametrize(
-    ("first_pass", "grade", "heard"),
+    ("quick", "grade", "heard"),
     [
         (Sure(LINE, 0.9), "sure", LINE),
         (Sure(LINE, 0.5), "offered", LINE),
@@ -61,8 +61,8 @@ def one(first_pass: FirstPassRecognizer) -> CardLineResult:
         (Sure("level nine came", 0.95), "wrong", "level nine came"),
     ],
 )
-def test_a_line_is_graded_by_what_stands_of_it(first_pass: Sure, grade: str, heard: str) -> None:
-    assert one(first_pass) == CardLineResult(LINE, grade, heard)  # type: ignore[arg-type]
+def test_a_line_is_graded_by_what_stands_of_it(quick: Sure, grade: str, heard: str) -> None:
+    assert one(quick) == CardLineResult(LINE, grade, heard)  # type: ignore[arg-type]
 
 
 def test_what_is_not_heard_at_all_is_missed() -> None:

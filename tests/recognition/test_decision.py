@@ -13,13 +13,13 @@ from voicelog.recognition.decision import (
     OFFERED,
     Decision,
     decide,
-    decide_first_pass,
+    decide_quick,
 )
-from voicelog.recognition.first_pass import NO_HYPOTHESIS, AcceptanceThresholds, Hypothesis
+from voicelog.recognition.quick_recognizer import NO_HYPOTHESIS, AcceptanceThresholds, Hypothesis
 from voicelog.recognition.trained_artifact import shipped_artifact
 
 GRAMMAR = Grammar.load(roster=Roster(dogs=(Dog(name="Bracken", cues=("here",)),)))
-FIRST_PASS_THRESHOLDS = shipped_artifact().fusion.first_pass.quiet
+QUICK_THRESHOLDS = shipped_artifact().fusion.quick.quiet
 BARS = AcceptanceThresholds(accept=0.8, offer=0.3, accept_single_word=0.9, accept_sound_alike=0.95)
 ALL, TO_20 = RecognitionContext(), RecognitionContext(top_level=20)
 WORTH = {"rejected": 0, "doubtful": 1, "accepted": 2}
@@ -41,7 +41,7 @@ def ruled(
 ) -> Decision:
     """The verdict on what one listener alone heard."""
     heard = Hypothesis(words=words, complete=complete, confidence=confidence, others=others)
-    return decide_first_pass(heard, thresholds, GRAMMAR, recognition_context, strict=strict)
+    return decide_quick(heard, thresholds, GRAMMAR, recognition_context, strict=strict)
 
 
 def weighed(*likely: tuple[str, float], strict: bool = False) -> Decision:
@@ -120,7 +120,7 @@ def test_what_is_no_whole_reading_is_rejected_however_sure(words: str) -> None:
 
 
 def test_nothing_heard_is_rejected() -> None:
-    assert decide_first_pass(NO_HYPOTHESIS, BARS, GRAMMAR, ALL) == Decision("rejected", "", 0.0)
+    assert decide_quick(NO_HYPOTHESIS, BARS, GRAMMAR, ALL) == Decision("rejected", "", 0.0)
     assert weighed() == Decision("rejected", "", 0.0)
 
 
@@ -184,7 +184,7 @@ def test_more_confidence_never_stands_lower(
             words,
             confidence,
             recognition_context=recognition_context,
-            thresholds=FIRST_PASS_THRESHOLDS,
+            thresholds=QUICK_THRESHOLDS,
         )
         for confidence in sorted((a, b))
     )

@@ -14,13 +14,13 @@ from voicelog.audio.resampling import RATE, Samples
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.recognition import faint_voice
 from voicelog.recognition.faint_voice import DetectorGain, segment_gain
-from voicelog.recognition.first_pass import (
+from voicelog.recognition.noise_reduction import level_above_noise_db, mean_power, power
+from voicelog.recognition.quick_recognizer import (
     NO_HYPOTHESIS,
     AcceptanceThresholds,
     Hypothesis,
     Spectrum,
 )
-from voicelog.recognition.noise_reduction import level_above_noise_db, mean_power, power
 from voicelog.recognition.recognize import Recognizers, recognize_segment
 from voicelog.recognition.segmenter import Segment, segments
 from voicelog.recognition.voice_activity import FRAME

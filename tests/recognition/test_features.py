@@ -14,15 +14,15 @@ from hypothesis import strategies as st
 from tests.recognition.listening import Knowing, Telling, fitting
 from voicelog.recognition.candidates import Candidate, CandidateSet, PhoneEvidence
 from voicelog.recognition.features import IN_NOISE, SIGNS, candidate_probabilities, features
-from voicelog.recognition.first_pass import NO_HYPOTHESIS
+from voicelog.recognition.quick_recognizer import NO_HYPOTHESIS
 from voicelog.recognition.trained_artifact import shipped_artifact
 
 MODELS = shipped_artifact().fusion
-TWO_PASS_WEIGHTS = MODELS.two_pass.weights
+BOTH_WEIGHTS = MODELS.both.weights
 
 WELL = Candidate(
     words="level three came",
-    first_pass=True,
+    quick=True,
     repeat_agreement=1.0,
     match=fitting(-1.0, -1.5),
     unaligned_s=0.1,
@@ -37,7 +37,7 @@ WELL = Candidate(
 )
 BADLY = replace(
     WELL,
-    first_pass=False,
+    quick=False,
     repeat_agreement=0.0,
     match=None,
     unaligned_s=1.5,
@@ -52,9 +52,9 @@ BADLY = replace(
 SETS = pytest.mark.parametrize(
     "weights",
     [
-        TWO_PASS_WEIGHTS,
-        MODELS.first_pass.weights,
-        MODELS.second_pass.weights,
+        BOTH_WEIGHTS,
+        MODELS.quick.weights,
+        MODELS.careful.weights,
         MODELS.unaligned.weights,
     ],
     ids=["both", "quick", "careful", "quick one that cannot align"],
@@ -64,7 +64,7 @@ numbers = st.floats(-100, 100, allow_nan=False)
 candidates = st.builds(
     Candidate,
     words=st.sampled_from(["came", "level three came", "tap two"]),
-    first_pass=st.booleans(),
+    quick=st.booleans(),
     repeat_agreement=st.floats(0, 1),
     match=st.none() | st.builds(fitting, numbers, numbers, frames_per_phone=st.floats(0, 100)),
     unaligned_s=st.floats(0, 14),
@@ -109,21 +109,21 @@ def test_what_all_speaks_for_is_likely_and_what_nothing_speaks_for_is_not(
 
 
 def test_nothing_to_choose_from_is_nothing() -> None:
-    assert candidate_probabilities(considered(), TWO_PASS_WEIGHTS) == ()
+    assert candidate_probabilities(considered(), BOTH_WEIGHTS) == ()
 
 
 def test_the_likelihoods_are_the_logits() -> None:
     two = considered(WELL, BADLY)
     scores = [
         sum(
-            TWO_PASS_WEIGHTS[name] * value
+            BOTH_WEIGHTS[name] * value
             for name, value in features(one, two).items()
-            if name in TWO_PASS_WEIGHTS
+            if name in BOTH_WEIGHTS
         )
         for one in (WELL, BADLY)
     ]
     total = 1 + sum(map(math.exp, scores))
-    assert candidate_probabilities(two, TWO_PASS_WEIGHTS) == pytest.approx(
+    assert candidate_probabilities(two, BOTH_WEIGHTS) == pytest.approx(
         [math.exp(s) / total for s in scores]
     )
 
@@ -133,7 +133,7 @@ def test_more_weight_on_what_speaks_for_a_reading_makes_it_no_less_likely(
     one: Candidate, other: Candidate, less: float, more: float
 ) -> None:
     low, high = sorted((less, more))
-    two = considered(replace(one, first_pass=True), replace(other, first_pass=False))
+    two = considered(replace(one, quick=True), replace(other, quick=False))
     assert (
         candidate_probabilities(two, {"quick": high})[0]
         >= candidate_probabilities(two, {"quick": low})[0]
@@ -148,8 +148,8 @@ def test_more_weight_on_what_speaks_for_a_reading_makes_it_no_less_likely(
 def test_another_reading_never_makes_one_likelier(one: Candidate, others: list[Candidate]) -> None:
     alone, among = considered(one), considered(one, *others)
     assert (
-        candidate_probabilities(among, TWO_PASS_WEIGHTS)[0]
-        <= candidate_probabilities(alone, TWO_PASS_WEIGHTS)[0] + 1e-9
+        candidate_probabilities(among, BOTH_WEIGHTS)[0]
+        <= candidate_probabilities(alone, BOTH_WEIGHTS)[0] + 1e-9
     )
 
 
@@ -159,15 +159,11 @@ def test_another_reading_never_makes_one_likelier(one: Candidate, others: list[C
         pytest.param({"repeat_agreement": 0.0}, id="hearing again, it differs"),
         pytest.param({"unaligned_s": 1.0}, id="more speech lies under no word"),
         pytest.param({"match": fitting(-3.5, -5.0)}, id="the sound fits it badly"),
-        pytest.param(
-            {"first_pass": False, "repeat_agreement": 0.0}, id="the quick one hears another"
-        ),
+        pytest.param({"quick": False, "repeat_agreement": 0.0}, id="the quick one hears another"),
     ],
 )
 def test_each_of_these_makes_a_reading_less_likely(worse: dict[str, Any]) -> None:
-    assert chance(replace(WELL, **worse), weights=TWO_PASS_WEIGHTS) < chance(
-        WELL, weights=TWO_PASS_WEIGHTS
-    )
+    assert chance(replace(WELL, **worse), weights=BOTH_WEIGHTS) < chance(WELL, weights=BOTH_WEIGHTS)
 
 
 @pytest.mark.parametrize(
@@ -180,7 +176,7 @@ def test_each_of_these_makes_a_reading_less_likely(worse: dict[str, Any]) -> Non
 )
 def test_each_of_these_makes_the_careful_one_doubt_it(phone_evidence: PhoneEvidence) -> None:
     doubted = replace(WELL, phone_evidence=phone_evidence)
-    assert chance(doubted, weights=TWO_PASS_WEIGHTS) < chance(WELL, weights=TWO_PASS_WEIGHTS)
+    assert chance(doubted, weights=BOTH_WEIGHTS) < chance(WELL, weights=BOTH_WEIGHTS)
 
 
 def numbered(words: str, odds: float, likely: float) -> Candidate:
@@ -219,20 +215,20 @@ def test_in_company_each_uses_the_weights_fitted_for_it() -> None:
         name = "bare 1"
         hear = Knowing.hear
 
-    first_pass, second_pass = Knowing(NO_HYPOTHESIS), Telling("came")
-    assert MODELS.of(first_pass, None) is MODELS.first_pass
-    assert MODELS.of(first_pass, second_pass) is MODELS.two_pass
-    assert MODELS.of(Bare(), second_pass) is MODELS.unaligned
-    assert MODELS.of(None, second_pass) is MODELS.second_pass
+    quick, careful = Knowing(NO_HYPOTHESIS), Telling("came")
+    assert MODELS.of(quick, None) is MODELS.quick
+    assert MODELS.of(quick, careful) is MODELS.both
+    assert MODELS.of(Bare(), careful) is MODELS.unaligned
+    assert MODELS.of(None, careful) is MODELS.careful
 
 
 def test_the_bars_stand_in_order_and_in_noise_no_lower() -> None:
-    for first_pass, second_pass in (
+    for quick, careful in (
         (Knowing(NO_HYPOTHESIS), None),
         (Knowing(NO_HYPOTHESIS), Telling("came")),
         (None, Telling("came")),
     ):
-        company = MODELS.of(first_pass, second_pass)
+        company = MODELS.of(quick, careful)
         for thresholds in (company.quiet, company.noisy):
             assert (
                 0.0
@@ -259,7 +255,7 @@ def better_of(one: Candidate, other: Candidate) -> Candidate:
     )
     return replace(
         one,
-        first_pass=one.first_pass or other.first_pass,
+        quick=one.quick or other.quick,
         repeat_agreement=max(one.repeat_agreement, other.repeat_agreement),
         match=match if matches else None,
         unaligned_s=min(one.unaligned_s, other.unaligned_s),

@@ -59,7 +59,7 @@ def test_spoken_phrases_with_a_pause_inside_are_sure_entries_or_nothing_is(
             sure = [words for words, status in verdicts(found) if status == "accepted"]
             whole += sure == [f"{first} {second}"]
             others += [words for words in sure if words != f"{first} {second}"]
-    # Measured: 2 of 10, by the first pass alone; the others are heard as two, neither sure.
+    # Measured: 2 of 10, by the quick recognizer alone; the others are heard as two, neither sure.
     assert whole >= 2
     assert others == []
 

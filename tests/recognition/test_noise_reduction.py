@@ -11,7 +11,6 @@ from hypothesis import strategies as st
 
 from tests.recognition.speaking import burst, hiss
 from voicelog.audio.resampling import RATE, Samples
-from voicelog.recognition.first_pass import Spectrum
 from voicelog.recognition.noise_reduction import (
     FFT_BINS,
     FFT_LENGTH,
@@ -21,6 +20,7 @@ from voicelog.recognition.noise_reduction import (
     reduce_noise,
     speech_band_above_noise_db,
 )
+from voicelog.recognition.quick_recognizer import Spectrum
 
 SILENCE = np.zeros(FFT_BINS)
 

@@ -24,9 +24,10 @@ from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.grammar.pronunciation import shipped_pronouncer
 from voicelog.model import Dog, Reading, Roster, Utterance, Verdict
 from voicelog.recognition import recognize as recognize_module
-from voicelog.recognition.first_pass import AcceptanceThresholds, Hypothesis, Spectrum
+from voicelog.recognition.careful_recognizer import CarefulRecognizer, CarefulStoppedError
 from voicelog.recognition.noise_reduction import power
 from voicelog.recognition.phone_posteriors import BLANK, PHONE_INDEX, Posteriors
+from voicelog.recognition.quick_recognizer import AcceptanceThresholds, Hypothesis, Spectrum
 from voicelog.recognition.recognize import (
     HOLD_S,
     MAX_CONTINUATION_S,
@@ -34,7 +35,6 @@ from voicelog.recognition.recognize import (
     recognize,
     recognize_segment,
 )
-from voicelog.recognition.second_pass import SecondPassRecognizer, SecondPassStoppedError
 from voicelog.recognition.segmenter import AFTER, Segment
 from voicelog.recognition.trained_artifact import shipped_artifact
 from voicelog.recognition.voice_activity import FRAME
@@ -100,9 +100,9 @@ def heard_by(recognizers: Recognizers, sound: Samples) -> Events:
 
 
 def events(
-    sound: Samples, first_pass: PitchListener, second_pass: SecondPassRecognizer | None = None
+    sound: Samples, quick: PitchListener, careful: CarefulRecognizer | None = None
 ) -> Events:
-    return heard_by(Recognizers(first_pass, second_pass), sound)
+    return heard_by(Recognizers(quick, careful), sound)
 
 
 def verdicts(found: Events) -> list[tuple[str, str]]:
@@ -265,9 +265,9 @@ def test_two_that_agree_are_surer_than_two_that_do_not() -> None:
 
 
 def test_of_talk_that_lies_far_from_every_note_not_a_word_is_kept() -> None:
-    second_pass = Telling("mother should azure judge choose beige")
-    first_pass = PitchListener({"came": 0.95}, hopeful=False)
-    ((_, readings, verdict),) = events(told((1.0, "came")), first_pass, second_pass)
+    careful = Telling("mother should azure judge choose beige")
+    quick = PitchListener({"came": 0.95}, hopeful=False)
+    ((_, readings, verdict),) = events(told((1.0, "came")), quick, careful)
     assert [(reading.who, reading.words) for reading in readings] == [("telling 1", "")]
     assert (verdict.words, verdict.status) == ("", "rejected")
 
@@ -276,10 +276,8 @@ def test_of_talk_that_lies_far_from_every_note_not_a_word_is_kept() -> None:
 def test_once_the_careful_one_has_stopped_the_quick_one_goes_on_alone(after: int) -> None:
     recognizers = Recognizers(SURE, Stopped("came", after=after))
     found = heard_by(recognizers, narration())
-    assert recognizers.second_pass is None
-    assert (
-        recognizers.note == f"{SecondPassStoppedError()} Until then the quick listener hears alone."
-    )
+    assert recognizers.careful is None
+    assert recognizers.note == f"{CarefulStoppedError()} Until then the quick listener hears alone."
     assert recognizers.names == ("pitch 1",)
     alone = events(narration(), SURE)
     assert found[-2:] == alone[-2:]
@@ -289,7 +287,7 @@ def test_once_the_careful_one_has_stopped_the_quick_one_goes_on_alone(after: int
 
 
 def test_a_careful_one_alone_that_has_stopped_stops_the_hearing() -> None:
-    with pytest.raises(SecondPassStoppedError):
+    with pytest.raises(CarefulStoppedError):
         heard_by(Recognizers(None, Stopped("came")), narration())
 
 

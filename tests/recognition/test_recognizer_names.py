@@ -1,21 +1,21 @@
-"""A stored name tells which pass heard, also in logs of other versions of the engines."""
+"""A stored name tells which recognizer heard, also in logs of other versions of the engines."""
 
 from __future__ import annotations
 
 import pytest
 
-from voicelog.recognition.recognizer_names import RecognitionPass, pass_of
+from voicelog.recognition.recognizer_names import RecognizerKind, kind_of
 
 
 @pytest.mark.parametrize(
     ("name", "wanted"),
     [
-        ("whisper tiny.en+phones 3 (ctranslate2 4.6.0)", "second"),
-        ("pocketsphinx 5.1.1 en-us", "first"),
-        ("vosk 0.3.45 vosk-model-small-en-us-0.15", "first"),
-        ("vosk 0.3.45 whisper-like", "first"),
-        ("typed 1", "first"),
+        ("whisper tiny.en+phones 3 (ctranslate2 4.6.0)", "careful"),
+        ("pocketsphinx 5.1.1 en-us", "quick"),
+        ("vosk 0.3.45 vosk-model-small-en-us-0.15", "quick"),
+        ("vosk 0.3.45 whisper-like", "quick"),
+        ("typed 1", "quick"),
     ],
 )
-def test_which_pass_a_name_tells_of(name: str, wanted: RecognitionPass) -> None:
-    assert pass_of(name) == wanted
+def test_which_recognizer_a_name_tells_of(name: str, wanted: RecognizerKind) -> None:
+    assert kind_of(name) == wanted

@@ -13,11 +13,11 @@ from tests.recognition.test_vosk_models import folder_of_files
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.recognition.recognizers import (
     AvailableRecognizer,
+    NoCarefulError,
     NoRecognizerError,
-    NoSecondPassError,
     available_recognizers,
+    careful_model,
     make_recognizers,
-    second_pass_model,
 )
 from voicelog.recognition.vosk_models import ModelError
 from voicelog.recognition.whisper_model import WhisperModel
@@ -54,7 +54,7 @@ def a_packaged_model(
 
 def can_run(monkeypatch: pytest.MonkeyPatch, can: bool) -> None:
     monkeypatch.setattr("voicelog.recognition.recognizers._can_run_whisper", lambda: can)
-    monkeypatch.setattr("voicelog.recognition.recognizers.second_pass_name", lambda name: name)
+    monkeypatch.setattr("voicelog.recognition.recognizers.careful_name", lambda name: name)
 
 
 class Careless:
@@ -83,8 +83,8 @@ def test_without_a_model_pocketsphinx_listens_to_english() -> None:
 def test_the_english_grammar_is_heard_by_the_engine_that_is_named() -> None:
     recognizers = make_recognizers(Grammar.load(), RecognitionContext(top_level=20))
     assert recognizers.names == (available_recognizers("en")[0].name,)
-    assert recognizers.first_pass is not None
-    assert recognizers.first_pass.hear(say("strike that")).words == "strike that"
+    assert recognizers.quick is not None
+    assert recognizers.quick.hear(say("strike that")).words == "strike that"
 
 
 def test_an_english_vosk_model_goes_before_pocketsphinx(no_models: Path) -> None:
@@ -141,15 +141,13 @@ def test_a_korean_grammar_is_heard_by_its_model(korean_model: Path) -> None:
 def test_by_default_both_listen_where_both_are_there(
     a_packaged_model: WhisperModel, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("voicelog.recognition.recognizers.SecondPassProcess", Careless)
-    first_pass, second_pass = available_recognizers("en")
-    assert (second_pass.name, second_pass.used, first_pass.used) == ("tiny.en", True, True)
+    monkeypatch.setattr("voicelog.recognition.recognizers.CarefulProcess", Careless)
+    quick, careful = available_recognizers("en")
+    assert (careful.name, careful.used, quick.used) == ("tiny.en", True, True)
     for wanted in (None, "both"):
         recognizers = make_recognizers(Grammar.load(), RecognitionContext(top_level=20), wanted)
-        assert recognizers.names == (first_pass.name, "tiny.en")
-    assert make_recognizers(Grammar.load(), RecognitionContext(), "quick").names == (
-        first_pass.name,
-    )
+        assert recognizers.names == (quick.name, "tiny.en")
+    assert make_recognizers(Grammar.load(), RecognitionContext(), "quick").names == (quick.name,)
     assert make_recognizers(Grammar.load(), RecognitionContext(), "careful").names == ("tiny.en",)
 
 
@@ -158,8 +156,8 @@ def test_a_careful_listener_that_is_not_there_is_told(
     wanted: str, monkeypatch: pytest.MonkeyPatch, a_packaged_model: WhisperModel
 ) -> None:
     can_run(monkeypatch, False)
-    assert second_pass_model("en") is None
-    with pytest.raises(NoSecondPassError) as raised:
+    assert careful_model("en") is None
+    with pytest.raises(NoCarefulError) as raised:
         make_recognizers(Grammar.load(), RecognitionContext(), wanted)  # type: ignore[arg-type]
     assert str(raised.value) == (
         "Found no careful listener, wanted a Whisper model and the library that runs it; "
@@ -169,7 +167,7 @@ def test_a_careful_listener_that_is_not_there_is_told(
 
 def test_without_the_extra_nothing_is_said_and_the_quick_one_listens() -> None:
     recognizers = make_recognizers(Grammar.load(), RecognitionContext())
-    assert (recognizers.second_pass, recognizers.note) == (None, None)
+    assert (recognizers.careful, recognizers.note) == (None, None)
 
 
 @pytest.mark.parametrize("named", ["base.en", "faster-whisper-tiny.en", "/models/whisper"])
@@ -177,7 +175,7 @@ def test_a_model_that_has_no_layer_is_refused_when_it_is_named(
     named: str, a_packaged_model: WhisperModel, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("VOICELOG_WHISPER", named)
-    for asked in (second_pass_model, available_recognizers):
+    for asked in (careful_model, available_recognizers):
         with pytest.raises(ModelError) as raised:
             asked("en")
         assert str(raised.value) == (
@@ -185,7 +183,7 @@ def test_a_model_that_has_no_layer_is_refused_when_it_is_named(
             "or a folder with a layer that tells phones; unset VOICELOG_WHISPER, or name a model's "
             "folder."
         )
-    assert make_recognizers(Grammar.load(), RecognitionContext(), "quick").second_pass is None
+    assert make_recognizers(Grammar.load(), RecognitionContext(), "quick").careful is None
 
 
 @pytest.mark.parametrize("named", ["", "tiny.en"])
@@ -193,20 +191,20 @@ def test_the_packaged_model_may_be_named(
     named: str, a_packaged_model: WhisperModel, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("VOICELOG_WHISPER", named)
-    assert second_pass_model("en") == a_packaged_model
+    assert careful_model("en") == a_packaged_model
 
 
 def test_the_packaged_model_is_not_asked_to_hear_another_language(
     a_packaged_model: WhisperModel,
 ) -> None:
-    assert second_pass_model("ko") is None
+    assert careful_model("ko") is None
 
 
 @pytest.mark.parametrize("wanted", ["careful", "both"])
 def test_a_damaged_careful_model_is_told_to_who_asked_for_it(
     wanted: str, a_packaged_model: WhisperModel, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("voicelog.recognition.recognizers.SecondPassProcess", _damaged)
+    monkeypatch.setattr("voicelog.recognition.recognizers.CarefulProcess", _damaged)
     with pytest.raises(ModelError, match=r"^It is damaged\.$"):
         make_recognizers(Grammar.load(), RecognitionContext(), wanted)  # type: ignore[arg-type]
 
@@ -214,9 +212,9 @@ def test_a_damaged_careful_model_is_told_to_who_asked_for_it(
 def test_with_a_damaged_careful_model_the_quick_one_listens_and_it_is_said(
     a_packaged_model: WhisperModel, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("voicelog.recognition.recognizers.SecondPassProcess", _damaged)
+    monkeypatch.setattr("voicelog.recognition.recognizers.CarefulProcess", _damaged)
     recognizers = make_recognizers(Grammar.load(), RecognitionContext())
-    assert recognizers.second_pass is None
+    assert recognizers.careful is None
     assert recognizers.names == (available_recognizers("en")[0].name,)
     assert recognizers.note == ("It is damaged. Until then the quick listener hears alone.")
 

@@ -13,18 +13,18 @@ from tests.recognition.speaking import laid, say
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Dog, Roster
 from voicelog.recognition.recognize import Recognizers, recognize
-from voicelog.recognition.recognizers import PassChoice, make_recognizers
+from voicelog.recognition.recognizers import RecognizerChoice, make_recognizers
 
 GRAMMAR = Grammar.load(roster=Roster(dogs=(Dog(name="Wren"), Dog(name="Fern"))))
 TO_20 = RecognitionContext(top_level=20)
 
 
 @cache
-def recognizers(wanted: PassChoice) -> Recognizers:
+def recognizers(wanted: RecognizerChoice) -> Recognizers:
     return make_recognizers(GRAMMAR, TO_20, wanted)
 
 
-def verdict(words: str, voice: str, wanted: PassChoice) -> tuple[str, tuple[str, ...]]:
+def verdict(words: str, voice: str, wanted: RecognizerChoice) -> tuple[str, tuple[str, ...]]:
     """The status of the one utterance, and every reading it offers."""
     sound = laid([(0.8, say(words, voice, edge_s=0.1))])
     [(_, _, found)] = recognize([sound], recognizers(wanted), GRAMMAR, TO_20, "0123456789abcdef")
@@ -57,7 +57,7 @@ def test_the_quick_listener_alone_is_not_sure_of_another_level_either(
 @pytest.mark.parametrize("name", ["ben", "max", "floss"])
 @pytest.mark.parametrize("wanted", ["both", "quick"])
 def test_a_dog_that_is_not_on_the_roster_is_never_taken_for_one_that_is(
-    name: str, voice: str, wanted: PassChoice
+    name: str, voice: str, wanted: RecognizerChoice
 ) -> None:
     status, offered = verdict(f"start session {name}", voice, wanted)
     assert status != "accepted"

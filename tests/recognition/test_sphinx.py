@@ -17,8 +17,8 @@ from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.grammar.pronunciation import Pronouncer
 from voicelog.model import Dog, Roster
 from voicelog.model.phrases import named_level
-from voicelog.recognition.first_pass import NO_HYPOTHESIS, Alignment, Hypothesis
 from voicelog.recognition.noise_reduction import power
+from voicelog.recognition.quick_recognizer import NO_HYPOTHESIS, Alignment, Hypothesis
 from voicelog.recognition.sphinx import SphinxRecognizer
 
 TOP = 20

@@ -58,7 +58,7 @@ def test_what_ships_is_whole_and_its_card_tells_what_it_was_made_of() -> None:
     assert {"licence", "trained_on", "voices", "seed", "command", "figures"} <= set(card["teens"])
 
 
-@pytest.mark.parametrize("passes", ["first_pass", "second_pass", "unaligned", "two_pass"])
+@pytest.mark.parametrize("passes", ["quick", "careful", "unaligned", "both"])
 @pytest.mark.parametrize(("name", "sign"), SIGNS.items())
 def test_no_weight_has_the_wrong_sign_in_quiet_or_in_any_noise(
     passes: str, name: str, sign: int

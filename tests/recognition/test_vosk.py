@@ -27,7 +27,7 @@ from voicelog.audio.resampling import RATE, Samples
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Dog, Roster
 from voicelog.model.phrases import named_level
-from voicelog.recognition.first_pass import NO_HYPOTHESIS, Hypothesis
+from voicelog.recognition.quick_recognizer import NO_HYPOTHESIS, Hypothesis
 from voicelog.recognition.vosk import VoskRecognizer, _repeatable, _widened
 from voicelog.recognition.vosk_models import ModelError, VoskModel, vosk_model_for
 

@@ -16,8 +16,8 @@ from training.candidates import Observation, Option
 from training.evaluation import accepted, cross_validated, curve, judged
 from training.fusion_weights import PENALTY, fit_weights, option_probabilities, rounded
 from voicelog.recognition.features import IN_NOISE, SIGNS
-from voicelog.recognition.first_pass import AcceptanceThresholds
 from voicelog.recognition.fusion import FusionModel
+from voicelog.recognition.quick_recognizer import AcceptanceThresholds
 
 NAMES = ("constant", "fit", "fit in noise", "least", "noise")
 TRUE = {"constant": 3.0, "fit": 2.0, "fit in noise": -1.0, "least": 0.5, "noise": -1.0}

@@ -14,10 +14,10 @@ import pytest
 from tests.bench.recognition import Tally
 from tests.recognition.whisper_files import whisper_folder
 from voicelog.audio.resampling import RATE
+from voicelog.recognition.careful_recognizer import CarefulProcess
 from voicelog.recognition.listener_hashes import listener_hashes
 from voicelog.recognition.phone_posteriors import PHONE_INDEX
-from voicelog.recognition.recognizers import second_pass_model
-from voicelog.recognition.second_pass import SecondPassProcess
+from voicelog.recognition.recognizers import careful_model
 from voicelog.recognition.vosk_models import ModelError
 from voicelog.recognition.whisper_model import OWN_CARD, OWN_LAYER, check_own_whisper_model
 
@@ -119,10 +119,10 @@ def test_a_model_with_its_layer_listens_by_the_variable(
     assert card["seed"] == 3
     assert {"model.bin", "vocabulary.json", "tokenizer.json", OWN_LAYER} <= set(card["sha256"])
     monkeypatch.setenv("VOICELOG_WHISPER", str(small))
-    assert second_pass_model("en") == made
-    assert second_pass_model("ko") is None
+    assert careful_model("en") == made
+    assert careful_model("ko") is None
     assert "whisper whisper-small" in listener_hashes("en", "careful")
-    listener = SecondPassProcess(made)
+    listener = CarefulProcess(made)
     try:
         assert listener.name.startswith(
             f"whisper whisper-small, own phones {card['sha256'][OWN_LAYER][:8]} (ctranslate2 "
@@ -143,7 +143,7 @@ def test_a_file_that_is_not_as_the_card_says_is_refused(
     with (small / name).open("ab") as file:
         file.write(b"more")
     with pytest.raises(ModelError, match=rf"^Found another {name} in "):
-        SecondPassProcess(made)
+        CarefulProcess(made)
     (small / name).unlink()
     with pytest.raises(ModelError, match=rf"^Found no {name} in "):
         check_own_whisper_model(small)
@@ -166,7 +166,7 @@ def test_a_folder_without_a_card_that_can_be_read_is_refused(
         (small / OWN_CARD).write_text(card, "utf-8")
     monkeypatch.setenv("VOICELOG_WHISPER", str(small))
     with pytest.raises(ModelError) as raised:
-        second_pass_model("en")
+        careful_model("en")
     told = str(raised.value)
     assert told.startswith(f"Found no {OWN_CARD} in '{small}' that can be read (")
     assert why in told

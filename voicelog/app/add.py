@@ -23,8 +23,8 @@ from voicelog.grammar.grammar import optional_grammars_of
 from voicelog.model import Action, Utterance, Verdict
 from voicelog.model.adding import AddedFile, Dating, HeardFile
 from voicelog.model.input_limits import OddFileError, checked_file
-from voicelog.recognition.recognizer_names import pass_of
-from voicelog.recognition.recognizers import PassChoice
+from voicelog.recognition.recognizer_names import kind_of
+from voicelog.recognition.recognizers import RecognizerChoice
 from voicelog.safety.settings import Settings
 from voicelog.session.entries import recording_start
 from voicelog.store import Log, Recording, SetAsideError, StoredRecording
@@ -196,17 +196,17 @@ def _as_begun(known: StoredRecording, options: IntakeOptions) -> IntakeOptions:
         dog=known.dog,
         optional=optional_grammars_of(known.grammar),
         typed=known.listeners == (TYPED,),
-        listener=_passes(known) or options.listener,
+        listener=_choice(known) or options.listener,
         at=known.started_at,
     )
 
 
-def _passes(known: StoredRecording) -> PassChoice | None:
-    """Which passes were told to listen, where that was fewer than would by themselves."""
-    passes = set(map(pass_of, known.listeners))
-    if "second" not in passes:
+def _choice(known: StoredRecording) -> RecognizerChoice | None:
+    """Which recognizers were told to listen, where that was fewer than would by themselves."""
+    kinds = set(map(kind_of, known.listeners))
+    if "careful" not in kinds:
         return "quick"
-    return "careful" if passes == {"second"} else None
+    return "careful" if kinds == {"careful"} else None
 
 
 def _commit(

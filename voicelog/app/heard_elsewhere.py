@@ -18,7 +18,7 @@ from voicelog.app.intake import RecognizedUtterance, SoundFile
 from voicelog.app.recognizers import shared_recognizers
 from voicelog.model import Roster, VoicelogError
 from voicelog.recognition.listener_hashes import listener_hashes, program_hash
-from voicelog.recognition.recognizers import PassChoice
+from voicelog.recognition.recognizers import RecognizerChoice
 from voicelog.report.cluster_words import other_worker_words
 
 __all__ = [
@@ -35,11 +35,11 @@ __all__ = [
 @dataclass(frozen=True, slots=True)
 class HeardWith:
     """All that what is heard in a sound depends on, beside the program and its models: names and
-    cues that may be spoken, opt-in grammars, and which passes were asked for."""
+    cues that may be spoken, opt-in grammars, and which recognizers were asked for."""
 
     roster: Roster
     optional: tuple[str, ...] = ()
-    listener: PassChoice | None = None
+    listener: RecognizerChoice | None = None
 
 
 @dataclass(frozen=True, slots=True)

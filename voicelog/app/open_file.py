@@ -15,7 +15,7 @@ from voicelog.app.recognizers import LoadedRecognizers, RecognitionOptions, shar
 from voicelog.app.typed_file import TYPED, TypedFile
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Dog, Event, Roster, UsageError, VoicelogError
-from voicelog.recognition.recognizers import PassChoice
+from voicelog.recognition.recognizers import RecognizerChoice
 from voicelog.store import Log
 from voicelog.store.sound_files import sha256_of
 
@@ -100,7 +100,7 @@ def lasting_options(
     log: Log,
     *,
     dog: Sequence[str] | None = None,
-    listener: PassChoice | None = None,
+    listener: RecognizerChoice | None = None,
     optional: Sequence[str] | None = None,
     settings: Path | None = None,
     heard_so_far: HeardSoFar | None = None,

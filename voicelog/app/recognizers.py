@@ -16,16 +16,16 @@ from voicelog.app.intake import RecognitionSetup, RecognizedUtterance
 from voicelog.audio.resampling import Samples
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Roster
-from voicelog.recognition.first_pass import FirstPassRecognizer
+from voicelog.recognition.quick_recognizer import QuickRecognizer
 from voicelog.recognition.recognize import Recognizers, recognize
-from voicelog.recognition.recognizers import PassChoice, make_first_pass, make_recognizers
+from voicelog.recognition.recognizers import RecognizerChoice, make_quick, make_recognizers
 from voicelog.safety.settings import Settings
 
 __all__ = [
     "LoadedRecognizers",
     "RecognitionOptions",
     "context_of",
-    "load_first_pass",
+    "load_quick",
     "load_recognizers",
     "shared_recognizers",
 ]
@@ -36,14 +36,14 @@ class RecognitionOptions:
     """What was asked for of anything that is to be heard.
 
     `dog` is the one worked until another is named; `optional` names opt-in grammars; `listener`
-    says which passes listen (None: both where both are there).
+    says which recognizers listen (None: both where both are there).
     """
 
     roster: Roster
     settings: Settings
     dog: str | None = None
     optional: tuple[str, ...] = ()
-    listener: PassChoice | None = None
+    listener: RecognizerChoice | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +56,8 @@ class LoadedRecognizers:
 
     @property
     def note(self) -> str | None:
-        """What the user must know: the second pass cannot be used, or has stopped; else None."""
+        """What the user must know: the careful recognizer cannot be used, or has stopped; else
+        None."""
         return self.recognizers.note
 
     def recognize(
@@ -97,7 +98,7 @@ def context_of(roster: Roster) -> RecognitionContext:
 def load_recognizers(
     roster: Roster,
     optional: tuple[str, ...] = (),
-    listener: PassChoice | None = None,
+    listener: RecognizerChoice | None = None,
     folder: Path | None = None,
 ) -> LoadedRecognizers:
     """Recognizers of their own for a roster, opt-in grammars and the passes asked for, for the
@@ -107,22 +108,23 @@ def load_recognizers(
 
     Raises:
         GrammarError: there is no opt-in grammar of that name, or none in the folder.
-        NoRecognizerError: no first pass can hear the grammar's language.
-        NoSecondPassError, ModelError, SecondPassStoppedError: the second pass was asked for by
+        NoRecognizerError: no quick recognizer can hear the grammar's language.
+        NoCarefulError, ModelError, CarefulStoppedError: the careful recognizer was asked for by
             name, and is not there or cannot be used.
     """
     grammar, context = grammar_with(roster, optional, folder), context_of(roster)
     return LoadedRecognizers(grammar, context, make_recognizers(grammar, context, listener))
 
 
-def load_first_pass(roster: Roster) -> FirstPassRecognizer:
-    """The first pass alone for a roster. Raises NoRecognizerError as `load_recognizers` does."""
-    return make_first_pass(grammar_with(roster), context_of(roster))
+def load_quick(roster: Roster) -> QuickRecognizer:
+    """The quick recognizer alone for a roster. Raises NoRecognizerError as `load_recognizers`
+    does."""
+    return make_quick(grammar_with(roster), context_of(roster))
 
 
 @lru_cache(maxsize=1)
 def shared_recognizers(
-    roster: Roster, optional: tuple[str, ...] = (), listener: PassChoice | None = None
+    roster: Roster, optional: tuple[str, ...] = (), listener: RecognizerChoice | None = None
 ) -> LoadedRecognizers:
     """The same, loaded once for all files in a row that are heard with the same in a process."""
     return load_recognizers(roster, optional, listener)

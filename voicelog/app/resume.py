@@ -24,7 +24,7 @@ from voicelog.audio.files import blocks
 from voicelog.audio.recorder import read_pcm
 from voicelog.grammar.grammar import optional_grammars_of
 from voicelog.model import Event, FieldEvent, Utterance
-from voicelog.recognition.recognizers import PassChoice
+from voicelog.recognition.recognizers import RecognizerChoice
 from voicelog.safety.settings import stored_settings
 from voicelog.store import Log, SetAsideError, StoredRecording
 from voicelog.store.set_aside import reason
@@ -82,7 +82,7 @@ def orphan_files(log: Log) -> tuple[Path, ...]:
 
 
 def resume_all(
-    log: Log, listener: PassChoice | None = None
+    log: Log, listener: RecognizerChoice | None = None
 ) -> Iterator[ResumedRecording | SetAsideError]:
     """Complete every recording that was cut short, oldest first, with the recognizers of today.
 
@@ -93,7 +93,7 @@ def resume_all(
 
 
 def resume_stored(
-    log: Log, kept: StoredRecording, listener: PassChoice | None = None
+    log: Log, kept: StoredRecording, listener: RecognizerChoice | None = None
 ) -> ResumedRecording | SetAsideError:
     """Complete one recording of the log that was cut short (`kept`), with the recognizers of today.
     One whose settings this program does not know stays as it is: that is its result."""
@@ -104,7 +104,7 @@ def resume_stored(
 
 
 def _recognize_again(
-    listener: PassChoice | None, kept: StoredRecording
+    listener: RecognizerChoice | None, kept: StoredRecording
 ) -> tuple[RecognitionSetup, Recognize]:
     loaded = load_recognizers(kept.roster, optional_grammars_of(kept.grammar), listener)
     return loaded.setup(stored_settings(kept.settings), kept.dog), loaded.recognize

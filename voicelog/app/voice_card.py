@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from voicelog.app.grammars import grammar_with
-from voicelog.app.recognizers import load_first_pass, load_recognizers
+from voicelog.app.recognizers import load_quick, load_recognizers
 from voicelog.app.soundcheck import sound_problems
 from voicelog.audio.files import AudioReader
 from voicelog.audio.level_meter import LevelMeter
@@ -17,7 +17,7 @@ from voicelog.model import Roster, SoundLevel, UsageError, VoicelogError
 from voicelog.model.names import name_key
 from voicelog.recognition.card_alignment import align_card, is_plausible_duration
 from voicelog.recognition.card_results import CardLineResult, card_results
-from voicelog.recognition.recognizers import PassChoice
+from voicelog.recognition.recognizers import RecognizerChoice
 from voicelog.recognition.segmenter import Segment, segments
 from voicelog.report.card_words import card_result_lines, found_words, not_found_words
 
@@ -77,8 +77,8 @@ def read_card_files(lines: Sequence[str], files: Sequence[Path], roster: Roster)
     """The lines found in recordings that hold them in order. Raises as AudioReader does."""
     meter = LevelMeter()
     found = [segment for path in files for segment in segments(_metered(_blocks_of(path), meter))]
-    first_pass = load_first_pass(roster)
-    return CardReading(align_card(lines, found, first_pass, grammar_with(roster)), meter.result())
+    quick = load_quick(roster)
+    return CardReading(align_card(lines, found, quick, grammar_with(roster)), meter.result())
 
 
 def reading_lines(lines: Sequence[str], reading: CardReading, reader: str = "") -> Iterator[str]:
@@ -122,7 +122,7 @@ def read_card_aloud(
 
 
 def grade_card(
-    reading: CardReading, roster: Roster, listener: PassChoice | None = None
+    reading: CardReading, roster: Roster, listener: RecognizerChoice | None = None
 ) -> CardGrades:
     """What becomes of the lines of a card, as a session would hear them.
 

@@ -12,7 +12,7 @@ from voicelog.app.open_file import IntakeOptions, named_dogs
 from voicelog.app.open_log import known_roster, load_settings
 from voicelog.audio.errors import NoSoundTrackError, NotRecordingError
 from voicelog.cli.options import moment
-from voicelog.recognition.recognizers import PassChoice
+from voicelog.recognition.recognizers import RecognizerChoice
 from voicelog.report.added_words import left_out_words
 
 __all__ = ["intake_options", "refusal_words", "taken_files"]
@@ -23,7 +23,7 @@ def intake_options(
     strangers: bool,
     dog: Sequence[str] | None,
     typed: bool,
-    listener: PassChoice | None,
+    listener: RecognizerChoice | None,
     at: str | None,
     optional: Sequence[str] | None,
     settings: Path | None,

@@ -30,7 +30,7 @@ from voicelog.live.screen import Screen
 from voicelog.live.screen_content import screen_content_of
 from voicelog.live.speech_synthesis import find_voice
 from voicelog.model import UsageError, VoicelogError
-from voicelog.recognition.recognizers import PassChoice
+from voicelog.recognition.recognizers import RecognizerChoice
 from voicelog.report.device_words import face_words
 from voicelog.report.listening_words import cut_short_before_words
 from voicelog.report.screen_words import clock_behind_words, not_heard_words, not_whole_words
@@ -176,7 +176,7 @@ def _stopped_by_signals(live: LiveSession) -> Iterator[None]:
             signal.signal(number, handler)
 
 
-def _complete(log: Log, listener: PassChoice | None) -> None:
+def _complete(log: Log, listener: RecognizerChoice | None) -> None:
     found = False
     for done in resume_all(log, listener):
         found = True

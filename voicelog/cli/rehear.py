@@ -27,7 +27,7 @@ from voicelog.cli.hearing_bar import HearingBar, hear_each, hear_elsewhere
 from voicelog.cli.open_catalog import changes_told, refreshed_session_catalog
 from voicelog.cli.workers import chosen_workers
 from voicelog.model import UsageError, VoicelogError
-from voicelog.recognition.recognizers import PassChoice
+from voicelog.recognition.recognizers import RecognizerChoice
 from voicelog.report.rehear_words import taken_words
 from voicelog.report.words import counted
 from voicelog.store import Log, StoredRecording
@@ -97,7 +97,7 @@ def rehear(
 def _each(
     log: Log,
     chosen: Sequence[StoredRecording],
-    listener: PassChoice | None,
+    listener: RecognizerChoice | None,
     workers: HearingWorkers | None,
 ) -> Iterator[tuple[StoredRecording, Difference | VoicelogError]]:
     """Every recording with what hearing it again makes of it. `workers`: who hears; None: this

@@ -113,13 +113,13 @@ class EquipmentWatch:
             self._perform(self._dialogue.device("ear back", missed_s=self._late_s))
 
     def _check_load(self) -> None:
-        """Leave the second pass out while the machine cannot follow."""
+        """Leave the careful recognizer out while the machine cannot follow."""
         slow = self._recognition.slow
         if "ear gone" in self._dialogue.troubles:
             return  # it hears again what it had heard before
         if slow is None or slow == ("slow" in self._dialogue.troubles):
             return
-        self._recognition.skip_second_pass(slow)
+        self._recognition.skip_careful(slow)
         if slow:
             self._perform(self._dialogue.device("slow"))
         else:

@@ -38,12 +38,12 @@ from voicelog.live.output_performer import OutputPerformer
 from voicelog.live.outputs import LogFieldEvent, PlayTone
 from voicelog.live.recognition_messages import (
     AllRecognized,
+    CarefulStopped,
     RecognitionDied,
     RecognitionFailed,
     RecognitionMessage,
     RecognitionProgress,
     RecognizersReady,
-    SecondPassStopped,
     SpeechChanged,
     UtteranceRecognized,
     UtteranceUndecided,
@@ -349,7 +349,7 @@ class LiveSession:
                 self.dialogue.speech_changed(speaking)
             case UtteranceUndecided(utterance):
                 self._warn_ahead(utterance)
-            case SecondPassStopped(reason):
+            case CarefulStopped(reason):
                 self._on_note(reason)
                 self._perform(self.dialogue.device("careful gone", reason))
             case RecognitionDied():

@@ -16,7 +16,7 @@ from voicelog.live.clock import Clock, SystemClock
 from voicelog.live.dialogue import DialogueManager, ReplyPolicy
 from voicelog.model import Event, Session
 from voicelog.model.names import name_key
-from voicelog.recognition.recognizers import PassChoice
+from voicelog.recognition.recognizers import RecognizerChoice
 from voicelog.safety.history import History, PastSession, history_after
 from voicelog.store import Log, Recording
 
@@ -49,7 +49,7 @@ class LiveSetup:
     derive: Callable[[Recording, Sequence[Event], Sequence[Event]], Derived]
     dialogue: DialogueManager
     clock: Clock
-    listener: PassChoice | None = None
+    listener: RecognizerChoice | None = None
     earpiece: bool = False
 
 

@@ -11,12 +11,12 @@ from voicelog.app.intake import RecognizedUtterance
 
 __all__ = [
     "AllRecognized",
+    "CarefulStopped",
     "RecognitionDied",
     "RecognitionFailed",
     "RecognitionMessage",
     "RecognitionProgress",
     "RecognizersReady",
-    "SecondPassStopped",
     "SpeechChanged",
     "UtteranceRecognized",
     "UtteranceUndecided",
@@ -62,8 +62,8 @@ class RecognitionProgress:
 
 
 @dataclass(frozen=True, slots=True)
-class SecondPassStopped:
-    """The second pass does not run any more; `reason` is a sentence for the user."""
+class CarefulStopped:
+    """The careful recognizer does not run any more; `reason` is a sentence for the user."""
 
     reason: str
 
@@ -91,7 +91,7 @@ RecognitionMessage = (
     | UtteranceUndecided
     | SpeechChanged
     | RecognitionProgress
-    | SecondPassStopped
+    | CarefulStopped
     | AllRecognized
     | RecognitionDied
     | RecognitionFailed

@@ -26,27 +26,27 @@ from voicelog.audio.recorder import Pcm, as_float
 from voicelog.audio.resampling import RATE, Samples
 from voicelog.live.recognition_messages import (
     AllRecognized,
+    CarefulStopped,
     RecognitionDied,
     RecognitionFailed,
     RecognitionMessage,
     RecognitionProgress,
     RecognizersReady,
-    SecondPassStopped,
     SpeechChanged,
     UtteranceRecognized,
     UtteranceUndecided,
 )
 from voicelog.model import Roster, VoicelogError
 from voicelog.recognition.recognize import Recognizers
-from voicelog.recognition.recognizers import PassChoice
+from voicelog.recognition.recognizers import RecognizerChoice
 
 __all__ = ["RecognitionProcess", "RecognitionRequest"]
 
-_FIRST_PASS_ONLY, _BOTH_PASSES = b"s", b"S"
-"""Instead of samples, which are never one byte: recognize with the first pass alone, or again
+_QUICK_ONLY, _BOTH = b"s", b"S"
+"""Instead of samples, which are never one byte: recognize with the quick recognizer alone, or again
 with both."""
-FIRST_PASS_ONLY_VERSION = "quick alone 1"
-"""Added to the judge of what both passes should have recognized and only the first did."""
+QUICK_ONLY_VERSION = "quick alone 1"
+"""Added to the judge of what both recognizers should have recognized and only the quick one did."""
 
 _PROGRESS = RATE // 5
 """Samples between two messages about progress: so finely goes the time heard through."""
@@ -62,7 +62,7 @@ class RecognitionRequest:
     roster: Roster
     recording: str
     optional: tuple[str, ...] = ()
-    listener: PassChoice | None = None
+    listener: RecognizerChoice | None = None
 
 
 class RecognitionProcess:
@@ -107,9 +107,10 @@ class RecognitionProcess:
             self._fed += len(sound)
             self._sound.put(sound.tobytes())
 
-    def skip_second_pass(self, skip: bool) -> None:
-        """Recognize what follows with the first pass alone, doubtful at best; or with both."""
-        self._sound.put(_FIRST_PASS_ONLY if skip else _BOTH_PASSES)
+    def skip_careful(self, skip: bool) -> None:
+        """Recognize what follows with the quick recognizer alone, doubtful at best, or with
+        both."""
+        self._sound.put(_QUICK_ONLY if skip else _BOTH)
 
     def finish(self) -> None:
         """No more sound comes; what was said last follows, then `AllRecognized`."""
@@ -174,38 +175,38 @@ def _work(request: RecognitionRequest, sound: Connection, pipe: Connection) -> N
 
 
 class _RecognizersUnderLoad:
-    """The recognizers, without the second pass while the machine cannot follow."""
+    """The recognizers, without the careful recognizer while the machine cannot follow."""
 
     def __init__(
         self, recognizers: Recognizers, send: Callable[[RecognitionMessage], None]
     ) -> None:
         self.recognizers = recognizers
-        self._second_pass, self._send = recognizers.second_pass, send
+        self._careful, self._send = recognizers.careful, send
         self._stop_sent = False
 
-    def skip_second_pass(self, skip: bool) -> None:
-        if self.recognizers.first_pass is not None and self.recognizers.note is None:
-            self.recognizers.second_pass = None if skip else self._second_pass
+    def skip_careful(self, skip: bool) -> None:
+        if self.recognizers.quick is not None and self.recognizers.note is None:
+            self.recognizers.careful = None if skip else self._careful
 
     def lower_verdict(self, heard: RecognizedUtterance) -> RecognizedUtterance:
-        """What only the first pass recognized where both should have is doubtful at best.
+        """What only the quick recognizer recognized where both should have is doubtful at best.
 
-        The readings tell who did: by now, the second pass may be back.
+        The readings tell who did: by now, the careful recognizer may be back.
         """
         if self.recognizers.note is not None and not self._stop_sent:
             self._stop_sent = True
-            self._send(SecondPassStopped(self.recognizers.note))
+            self._send(CarefulStopped(self.recognizers.note))
         utterance, readings, verdict = heard
-        alone = self._second_pass is not None and all(
-            reading.who != self._second_pass.name for reading in readings
+        alone = self._careful is not None and all(
+            reading.who != self._careful.name for reading in readings
         )
         if not alone or verdict.status != "accepted":
             return heard
-        digest = hashlib.sha256(f"{verdict.id} {FIRST_PASS_ONLY_VERSION}".encode()).hexdigest()
+        digest = hashlib.sha256(f"{verdict.id} {QUICK_ONLY_VERSION}".encode()).hexdigest()
         update = {
             "id": f"v-{digest[:16]}",
             "status": "doubtful",
-            "judge": f"{verdict.judge}, {FIRST_PASS_ONLY_VERSION}",
+            "judge": f"{verdict.judge}, {QUICK_ONLY_VERSION}",
         }
         return utterance, readings, verdict.model_copy(update=update)
 
@@ -219,7 +220,7 @@ def _blocks(
     samples = reported = 0
     while data := sound.recv_bytes():
         if len(data) == 1:
-            under_load.skip_second_pass(data == _FIRST_PASS_ONLY)
+            under_load.skip_careful(data == _QUICK_ONLY)
             continue
         yield as_float(np.frombuffer(data, np.int16))
         samples += len(data) // 2

@@ -148,10 +148,10 @@ class RecognitionSupervisor:
             self._process.kill()
         return self.restart()
 
-    def skip_second_pass(self, skip: bool) -> None:
-        """Recognize what follows with the first pass alone, or with both again."""
+    def skip_careful(self, skip: bool) -> None:
+        """Recognize what follows with the quick recognizer alone, or with both again."""
         if self._process is not None:
-            self._process.skip_second_pass(skip)
+            self._process.skip_careful(skip)
 
     def finish(self) -> None:
         """No more sound comes; `AllRecognized` follows what was said last."""

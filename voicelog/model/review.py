@@ -31,7 +31,7 @@ ReviewReason = Literal[
 CheckCause = Literal[
     "heard", "heard quickly", "typed", "beyond top", "under lowest", "follows unread", "whose"
 ]
-"""Why an entry is to check: it was not heard for sure, or not by the first pass alone, which asks
-more; it is no note as typed; it names a level above the top of the dog's collar, or below
-its lowest; it takes something back after a typed line that was not understood; it is not sure whose
-it is."""
+"""Why an entry is to check: it was not heard for sure, or not by the quick recognizer alone, which
+asks more; it is no note as typed; it names a level above the top of the dog's collar, or below its
+lowest; it takes something back after a typed line that was not understood; it is not sure whose it
+is."""

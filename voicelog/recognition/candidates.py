@@ -1,9 +1,10 @@
 """The readings that a segment may have, and what speaks for and against each.
 
-They come from the first pass, from the phones that the second pass hears, and from what lies
-beside either: neighbouring numbers, words that sound alike. Whatever lies nearly as well in the
-phones is among them, with a word more or less too: what is not considered cannot win. Then each is
-put before both: how well does the sound fit these words, how well do they lie in the phones?
+They come from the phones that the careful recognizer hears, from what the quick one heard, and from
+what lies beside either: neighbouring numbers, words that sound alike. Whatever lies nearly as well
+in the phones is among them, with a word more or less too: what is not considered cannot win. Then
+each is put before both: how well does the sound fit these words, how well do they lie in the
+phones?
 """
 
 from __future__ import annotations
@@ -23,19 +24,13 @@ from voicelog.grammar.pronunciation import NoPronunciationError, shipped_pronoun
 from voicelog.grammar.sound_alikes import differ_by_number, sound_alike_readings
 from voicelog.model import Phrase
 from voicelog.model.phrases import phrase_meaning
+from voicelog.recognition.careful_recognizer import CarefulRecognizer
 from voicelog.recognition.ctc import (
     CtcPath,
     NoteSearch,
     align_readings,
     best_path,
     phones_heard,
-)
-from voicelog.recognition.first_pass import (
-    NO_HYPOTHESIS,
-    AligningRecognizer,
-    Alignment,
-    FirstPassRecognizer,
-    Hypothesis,
 )
 from voicelog.recognition.name_verification import (
     LOUD_NOISE_DB,
@@ -49,7 +44,13 @@ from voicelog.recognition.name_verification import (
 )
 from voicelog.recognition.noise_reduction import NOISY_DB, level_above_noise_db, reduce_noise
 from voicelog.recognition.phone_posteriors import Posteriors
-from voicelog.recognition.second_pass import SecondPassRecognizer
+from voicelog.recognition.quick_recognizer import (
+    NO_HYPOTHESIS,
+    AligningRecognizer,
+    Alignment,
+    Hypothesis,
+    QuickRecognizer,
+)
 from voicelog.recognition.segmenter import Segment
 from voicelog.recognition.teen_layer import NumberPlace, TeenPair
 from voicelog.recognition.voice_activity import FRAME
@@ -67,7 +68,7 @@ MIN_BEST_SCORE = -80.0
 further behind, which is talk, no reading is kept. Of 2,465 segments of recordings that were sure or
 to check (version 15) none was more than 67 behind."""
 MAX_ALIGNED = 8
-"""Readings that the first pass is then asked to align, beside its own and what sounds alike."""
+"""Readings that the quick recognizer is asked to align, beside its own and what sounds alike."""
 MAX_RIVALS = 12
 """Readings at most that are taken from the phones alone, by their meaning."""
 BESIDE = 2
@@ -139,17 +140,17 @@ class PhoneEvidence:
 class Candidate:
     """A reading of a segment, and what speaks for and against it.
 
-    first_pass: it is the first pass's own reading.
-    repeat_agreement: the share of the first pass's repeated decodings that gave it, 0 to 1.
+    quick: it is the quick recognizer's own reading.
+    repeat_agreement: the share of the quick recognizer's repeated decodings that gave it, 0 to 1.
     match: how well the sound fits the words, None where they cannot lie in it.
     unaligned_s: seconds of speech (by the voice activity detector) under none of the words.
     phones: phones for each of its phrases, on average; notes may follow each other in any order,
         so in talk that is none the search finds rows of short ones.
-    phone_evidence: how it lies in the phones; None where no second pass heard.
+    phone_evidence: how it lies in the phones; None where no careful recognizer heard.
     """
 
     words: str
-    first_pass: bool
+    quick: bool
     repeat_agreement: float
     match: Alignment | None
     unaligned_s: float
@@ -161,9 +162,9 @@ class Candidate:
 class CandidateSet:
     """A segment: what was heard in it, the readings it may have, and its circumstances.
 
-    heard: what the first pass took it to say.
+    heard: what the quick recognizer took it to say.
     above_noise_db: how far its loud frames stand above the noise (dB); see level_above_noise_db.
-    posteriors: the phones that the second pass heard, None where there is none.
+    posteriors: the phones that the careful recognizer heard, None where there is none.
     """
 
     heard: Hypothesis
@@ -220,45 +221,46 @@ def generate_candidates(
     segment: Segment,
     grammar: Grammar,
     recognition_context: RecognitionContext,
-    first_pass: FirstPassRecognizer | None,
-    second_pass: SecondPassRecognizer | None,
+    quick: QuickRecognizer | None,
+    careful: CarefulRecognizer | None,
     posteriors: Posteriors | None = None,
 ) -> CandidateSet:
-    """Hear a segment with the first pass, the second or both, and look into each reading it may
-    have.
+    """Hear a segment with the quick recognizer, the careful one or both, and look into each reading
+    it may have.
 
-    posteriors: the phones that the second pass told of this segment, where it has heard it just
-    before.
-    The candidates are in order of how they lie in the phones, best first; without a second pass in
-    the order that they were found. Raises SecondPassStoppedError and ModelError of the second pass.
+    posteriors: the phones that the careful recognizer told of this segment, where it has heard it
+    just before.
+    The candidates are in order of how they lie in the phones, best first; without a careful
+    recognizer in the order that they were found. Raises CarefulStoppedError and ModelError of the
+    careful recognizer.
     """
     found = _Readings(grammar, recognition_context)
     above_noise_db = level_above_noise_db(segment.usual, segment.noise)
-    if second_pass is not None and posteriors is None:
+    if careful is not None and posteriors is None:
         sounds = [segment.sound]
         if segment.noise is not None and above_noise_db < NOISY_DB:
             sounds.append(reduce_noise(segment.sound, segment.noise))
-        second_pass.load_segment(*sounds)
-        posteriors = second_pass.phones()
+        careful.load_segment(*sounds)
+        posteriors = careful.phones()
     if posteriors is not None:
         found.add_phones(posteriors)
-    heard = first_pass.hear(segment.sound, segment.noise) if first_pass else NO_HYPOTHESIS
+    heard = quick.hear(segment.sound, segment.noise) if quick else NO_HYPOTHESIS
     found.add_heard(heard)
-    if posteriors is not None and second_pass is not None:
-        looked_into = _readings_by_phone_score(posteriors, found, second_pass)
+    if posteriors is not None and careful is not None:
+        looked_into = _readings_by_phone_score(posteriors, found, careful)
     else:
         looked_into = [_EvaluatedReading(reading) for reading in found.all]
-    matching = first_pass if isinstance(first_pass, AligningRecognizer) else None
+    matching = quick if isinstance(quick, AligningRecognizer) else None
     candidates = []
     for reading, phone_evidence in looked_into:
-        if "first pass" in reading.sources:
+        if "quick" in reading.sources:
             match = heard.match
         else:
             match = matching.match(segment.sound, reading.words) if matching else None
         candidates.append(
             Candidate(
                 words=reading.words,
-                first_pass="first pass" in reading.sources,
+                quick="quick" in reading.sources,
                 repeat_agreement=reading.sources.count("repeat") / max(1, len(heard.repeats)),
                 match=match,
                 unaligned_s=_unaligned_speech_s(segment, match),
@@ -271,7 +273,7 @@ def generate_candidates(
 
 @dataclass(slots=True)
 class _Reading:
-    """A reading, and where it came from ("first pass", "repeat", "phones", "beside", ...)."""
+    """A reading, and where it came from ("quick", "repeat", "phones", "beside", ...)."""
 
     words: str
     phrases: tuple[Phrase, ...]
@@ -326,8 +328,8 @@ class _Readings:
             self.add(within.words if within else "", "within range")
 
     def add_heard(self, heard: Hypothesis) -> None:
-        """What the first pass heard, and in its repeated decodings."""
-        self.add(heard.words, "first pass")
+        """What the quick recognizer heard, and in its repeated decodings."""
+        self.add(heard.words, "quick")
         for words in (*heard.repeats, *heard.others):
             self.add(words, "repeat" if words in heard.repeats else "other")
 
@@ -347,7 +349,7 @@ class _EvaluatedReading(NamedTuple):
 
 
 def _readings_by_phone_score(
-    posteriors: Posteriors, found: _Readings, second_pass: SecondPassRecognizer
+    posteriors: Posteriors, found: _Readings, careful: CarefulRecognizer
 ) -> list[_EvaluatedReading]:
     """The readings worth looking into by how they lie in the phones, best first; the passes'
     own are among them, unless the phones are quite others, and what sounds like the best."""
@@ -358,12 +360,12 @@ def _readings_by_phone_score(
     lying.sort(key=lambda pair: -pair[1].score)
     best = lying[0][1].score if lying else 0.0
     uncertainty = -float((np.exp(posteriors) * posteriors).sum())
-    numbers = _AlikeNumbers(posteriors, found.grammar, lying, second_pass)
+    numbers = _AlikeNumbers(posteriors, found.grammar, lying, careful)
     plausible = [pair for pair in lying if pair[1].score_per_phone >= MIN_NATS_PER_PHONE]
     looked_into = [
         (one, path)
         for place, (one, path) in enumerate(plausible)
-        if {"phones", "first pass"} & set(one.sources)
+        if {"phones", "quick"} & set(one.sources)
         or (
             path.score - best >= -MAX_NATS_BEHIND
             and (place < MAX_ALIGNED or "alike" in one.sources)
@@ -390,7 +392,7 @@ class _AlikeNumbers:
         posteriors: Posteriors,
         grammar: Grammar,
         lying: Sequence[tuple[_Reading, CtcPath]],
-        second_pass: SecondPassRecognizer,
+        careful: CarefulRecognizer,
     ) -> None:
         self._alike: dict[str, tuple[str, ...]] = {}
         for reading, _ in lying:
@@ -410,7 +412,7 @@ class _AlikeNumbers:
             for pair in map(TeenPair.of, repeat(words), others)
             if pair is not None and (place := self._place(pair)) is not None
         }
-        told = second_pass.teen_odds(tuple(asked.values())) if asked else ()
+        told = careful.teen_odds(tuple(asked.values())) if asked else ()
         self._odds = dict(zip(asked, told, strict=True))
 
     def ahead(self, words: str, score: float) -> float | None:

@@ -21,7 +21,7 @@ from voicelog.grammar.pronunciation import (
     edit_distance,
     shipped_pronouncer,
 )
-from voicelog.recognition.first_pass import FirstPassRecognizer
+from voicelog.recognition.quick_recognizer import QuickRecognizer
 from voicelog.recognition.segmenter import Segment
 from voicelog.recognition.voice_activity import FRAME
 
@@ -35,7 +35,7 @@ source."""
 
 
 def align_card(
-    card: Sequence[str], found: Sequence[Segment], listener: FirstPassRecognizer, grammar: Grammar
+    card: Sequence[str], found: Sequence[Segment], listener: QuickRecognizer, grammar: Grammar
 ) -> tuple[tuple[str, Segment], ...]:
     """The lines of the card that were read, in order, each with its segment.
 

@@ -15,10 +15,10 @@ from types import MappingProxyType
 from voicelog.grammar.grammar import Grammar, RecognitionContext, beyond_range
 from voicelog.grammar.sound_alikes import sound_alike_readings
 from voicelog.model import Status
-from voicelog.recognition.first_pass import AcceptanceThresholds, Hypothesis
 from voicelog.recognition.name_verification import other_name_readings, session_name_spans
+from voicelog.recognition.quick_recognizer import AcceptanceThresholds, Hypothesis
 
-__all__ = ["Decision", "decide", "decide_first_pass"]
+__all__ = ["Decision", "decide", "decide_quick"]
 
 _KINDS_WITHOUT_REP = frozenset({"session", "equipment", "condition"})
 
@@ -116,7 +116,7 @@ def _told_apart(
     return any(margin is not None and nats >= margin for nats, margin in margins)
 
 
-def decide_first_pass(
+def decide_quick(
     heard: Hypothesis,
     thresholds: AcceptanceThresholds,
     grammar: Grammar,

@@ -15,8 +15,8 @@ import math
 import numpy as np
 
 from voicelog.audio.resampling import RATE, Samples
-from voicelog.recognition.first_pass import Spectrum
 from voicelog.recognition.noise_reduction import mean_power
+from voicelog.recognition.quick_recognizer import Spectrum
 
 __all__ = ["DetectorGain", "segment_gain"]
 

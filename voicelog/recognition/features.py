@@ -6,7 +6,7 @@ x(r) has the score s(r) = w . x(r); "none of these" has the score 0; and
     P(r) = exp s(r) / (1 + sum over all readings q of exp s(q))
 
 Readings are so held against each other and against other talk at once. What the features weigh
-depends on which passes heard the segment (fusion.py); the weights ship in the artifact.
+depends on which recognizers heard the segment (fusion.py); the weights ship in the artifact.
 """
 
 from __future__ import annotations
@@ -63,8 +63,8 @@ def features(candidate: Candidate, candidate_set: CandidateSet) -> dict[str, flo
     """What speaks for and against a reading, by name; each about of size 1.
 
     constant: 1.
-    quick: 1 for the first pass's own reading, else 0.
-    repeat_agreement: share of the first pass's repeated decodings that gave it, 0 to 1.
+    quick: 1 for the quick recognizer's own reading, else 0.
+    repeat_agreement: share of the quick recognizer's repeated decodings that gave it, 0 to 1.
     fit: mean log score a frame over its words (nats), not below LOWEST_MEAN_WORD_SCORE.
     least: the same of the word that fits worst, not below LOWEST_WORST_WORD_SCORE.
     pace: ln of the frames (10 ms) for each phone of its most hurried word, 0 or more.
@@ -76,7 +76,7 @@ def features(candidate: Candidate, candidate_set: CandidateSet) -> dict[str, flo
         noise: speech stands no dB above it).
     "... in noise": the feature times noise; see IN_NOISE.
 
-    Where a second pass heard, as told in PhoneEvidence and not below the constants above:
+    Where a careful recognizer heard, as told in PhoneEvidence and not below the constants above:
     "phones first" (0 or 1), score_behind_best (tens of nats), score_per_phone (nats a phone),
     score_between_words (tens of nats), uncertainty_per_phone (nats a phone, at most
     HIGHEST_UNCERTAINTY).
@@ -84,7 +84,7 @@ def features(candidate: Candidate, candidate_set: CandidateSet) -> dict[str, flo
     match, phones = candidate.match, candidate.phone_evidence
     known = {
         "constant": 1.0,
-        "quick": float(candidate.first_pass),
+        "quick": float(candidate.quick),
         "repeat_agreement": candidate.repeat_agreement,
         "fit": max(match.mean_word_score if match else -math.inf, LOWEST_MEAN_WORD_SCORE),
         "least": max(match.worst_word_score if match else -math.inf, LOWEST_WORST_WORD_SCORE),

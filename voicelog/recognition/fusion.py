@@ -1,6 +1,6 @@
 """What each feature of a reading weighs, and from which probability on a reading stands.
 
-One set for each set of passes that may hear a segment; all ship in the artifact
+One set for each set of recognizers that may hear a segment; all ship in the artifact
 (trained_artifact.py) and are made by training/.
 """
 
@@ -12,21 +12,21 @@ from typing import TYPE_CHECKING
 from pydantic import field_serializer
 
 from voicelog.model import FrozenModel
-from voicelog.recognition.first_pass import (
+from voicelog.recognition.noise_reduction import NOISY_DB
+from voicelog.recognition.quick_recognizer import (
     AcceptanceThresholds,
     AligningRecognizer,
-    FirstPassRecognizer,
+    QuickRecognizer,
 )
-from voicelog.recognition.noise_reduction import NOISY_DB
 
 if TYPE_CHECKING:
-    from voicelog.recognition.second_pass import SecondPassRecognizer
+    from voicelog.recognition.careful_recognizer import CarefulRecognizer
 
 __all__ = ["FusionModel", "FusionModels"]
 
 
 class FusionModel(FrozenModel):
-    """The weights of one set of passes, and the thresholds for the probabilities they give.
+    """The weights of one set of recognizers, and the thresholds for the probabilities they give.
 
     weights: by the name of the feature (features.py), which tells its unit.
     quiet, noisy: where the loud frames of a segment stand at least NOISY_DB over the noise, and
@@ -48,23 +48,21 @@ class FusionModel(FrozenModel):
 
 
 class FusionModels(FrozenModel):
-    """The fusion model of each set of passes.
+    """The fusion model of each set of recognizers.
 
-    first_pass: the first pass alone; second_pass: the second alone; unaligned: both, where the
-    first cannot align; two_pass: both.
+    quick: the quick recognizer alone; careful: the careful one alone; unaligned: both, where
+    the quick one cannot align; both: both.
     """
 
-    first_pass: FusionModel
-    second_pass: FusionModel
+    quick: FusionModel
+    careful: FusionModel
     unaligned: FusionModel
-    two_pass: FusionModel
+    both: FusionModel
 
-    def of(
-        self, first_pass: FirstPassRecognizer | None, second_pass: SecondPassRecognizer | None
-    ) -> FusionModel:
+    def of(self, quick: QuickRecognizer | None, careful: CarefulRecognizer | None) -> FusionModel:
         """The model for these together."""
-        if second_pass is None:
-            return self.first_pass
-        if first_pass is None:
-            return self.second_pass
-        return self.two_pass if isinstance(first_pass, AligningRecognizer) else self.unaligned
+        if careful is None:
+            return self.quick
+        if quick is None:
+            return self.careful
+        return self.both if isinstance(quick, AligningRecognizer) else self.unaligned

@@ -14,7 +14,7 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 from voicelog.recognition.model_check import sha256_of_file
-from voicelog.recognition.recognizers import PassChoice, second_pass_model
+from voicelog.recognition.recognizers import RecognizerChoice, careful_model
 from voicelog.recognition.silero_network import DETECTOR_FOLDER
 from voicelog.recognition.trained_artifact import ARTIFACT_FOLDER
 from voicelog.recognition.vosk_models import vosk_model_for
@@ -24,13 +24,13 @@ __all__ = ["listener_hashes", "program_hash"]
 _LIBRARIES = ("av", "ctranslate2", "faster-whisper", "numpy", "pocketsphinx", "soxr", "vosk")
 
 
-def listener_hashes(language: str, listener: PassChoice | None = None) -> dict[str, str]:
+def listener_hashes(language: str, listener: RecognizerChoice | None = None) -> dict[str, str]:
     """What would listen here to a language: each model by its name with a hash of its files, each
     library with its version ("none" where it is not installed).
 
     Args:
         language: as a grammar names it.
-        listener: which passes were asked for; None: those that are there.
+        listener: which recognizers were asked for; None: those that are there.
 
     Raises:
         ModelError: a model is damaged.
@@ -54,10 +54,10 @@ def program_hash() -> str:
     return whole.hexdigest()
 
 
-def _models(language: str, listener: PassChoice | None) -> Iterator[tuple[str, Path]]:
+def _models(language: str, listener: RecognizerChoice | None) -> Iterator[tuple[str, Path]]:
     yield "voicelog's own weights", ARTIFACT_FOLDER
     yield "voice detector", DETECTOR_FOLDER
-    if listener != "quick" and (whisper := second_pass_model(language)) is not None:
+    if listener != "quick" and (whisper := careful_model(language)) is not None:
         yield f"whisper {whisper.name}", whisper.folder
     if listener == "careful":
         return

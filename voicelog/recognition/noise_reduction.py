@@ -13,7 +13,7 @@ import math
 import numpy as np
 
 from voicelog.audio.resampling import RATE, Samples
-from voicelog.recognition.first_pass import Spectrum
+from voicelog.recognition.quick_recognizer import Spectrum
 
 __all__ = [
     "FFT_BINS",

@@ -1,7 +1,7 @@
 """Hear a stream of sound: segments, what the listeners take them to say, what stands.
 
-A segment is put before the second pass first. Where that is sure of what it says, or that it is no
-note, that stands; the first pass, which costs the most time, is asked about the others alone.
+A segment is put before the careful recognizer first. Where that is sure of what it says, or that
+it is no note, that stands; the quick one, which costs more time, is asked about the others alone.
 
 A pause may fall anywhere, also inside a phrase ("level ... three"). Two neighbouring
 segments that are not sure by themselves are therefore heard once more as one, and taken
@@ -27,21 +27,21 @@ from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Reading, Utterance, Verdict
 from voicelog.model.phrases import SignPhrase, phrase_meaning
 from voicelog.recognition.candidates import CandidateSet, generate_candidates
+from voicelog.recognition.careful_recognizer import ALONE, CarefulRecognizer, CarefulStoppedError
 from voicelog.recognition.ctc import best_path
 from voicelog.recognition.decision import (
     MAX_ALTERNATIVES,
     Decision,
     decide,
-    decide_first_pass,
+    decide_quick,
 )
 from voicelog.recognition.faint_voice import segment_gain
 from voicelog.recognition.features import candidate_probabilities
-from voicelog.recognition.first_pass import ConfidenceRecognizer, FirstPassRecognizer
 from voicelog.recognition.name_verification import session_name_spans
 from voicelog.recognition.noise_reduction import speech_band_above_noise_db
 from voicelog.recognition.pause_split import split_at_pauses
 from voicelog.recognition.phone_posteriors import STEP, Posteriors
-from voicelog.recognition.second_pass import ALONE, SecondPassRecognizer, SecondPassStoppedError
+from voicelog.recognition.quick_recognizer import ConfidenceRecognizer, QuickRecognizer
 from voicelog.recognition.segmenter import Segment, Segmenter, frames
 from voicelog.recognition.trained_artifact import shipped_artifact
 from voicelog.recognition.voice_activity import FRAME
@@ -75,9 +75,9 @@ ACCEPT_DROWNED = 0.998
 one word never is. Of those orders 1 of 64 was wrong above it."""
 SETTLED, UNLIKELY = 0.999, 0.03
 """By the phones alone a note is accepted from the one probability on, and a segment whose likeliest
-reading has less than the other is no note; the first pass is asked about all between. Of 5,418
-tuning segments that both together accept 4,114 lie above the first, and one of these is wrong, by
-both too; 426 lie below the second, of which both accept none and offer two."""
+reading has less than the other is no note; the quick recognizer is asked about all between. Of
+5,418 tuning segments that both together accept 4,114 lie above the one, and one of these is wrong,
+by both too; 426 lie below the other, of which both accept none and offer two."""
 TALK_PAUSE_S = 1.5
 """Pause (s) behind what is no note within which a single word is not sure, nor any other note if
 talk follows it within HOLD_S. In two hours of people's talk all four words that were taken for
@@ -86,19 +86,19 @@ notes came so, of 57 single words of narrations two."""
 
 @dataclass(slots=True)
 class Recognizers:
-    """Who hears: a first pass, a second pass, or both.
+    """Who hears: a quick recognizer, a careful recognizer, or both.
 
-    note: tells the user that the second pass cannot be used, or has stopped; else None.
+    note: tells the user that the careful recognizer cannot be used, or has stopped; else None.
     """
 
-    first_pass: FirstPassRecognizer | None
-    second_pass: SecondPassRecognizer | None = None
+    quick: QuickRecognizer | None
+    careful: CarefulRecognizer | None = None
     note: str | None = None
 
     @property
     def names(self) -> tuple[str, ...]:
-        """Their names, the first pass's first."""
-        return tuple(one.name for one in (self.first_pass, self.second_pass) if one is not None)
+        """Their names, the quick recognizer's first."""
+        return tuple(one.name for one in (self.quick, self.careful) if one is not None)
 
 
 def recognize(
@@ -199,7 +199,7 @@ def recognize_segment(
 class _RecognizedSegment:
     """A segment, what each listener heard in it and how surely, and what stands.
 
-    posteriors: the phones that a second pass heard, None where there is none.
+    posteriors: the phones that a careful recognizer heard, None where there is none.
     """
 
     segment: Segment
@@ -298,28 +298,24 @@ class _SegmentRecognizer:
 
     def _recognize_one(self, segment: Segment, *, strict: bool) -> _RecognizedSegment:
         """What stands of a segment: by the phones alone where these settle it, else by both."""
-        first_pass, second_pass = self.recognizers.first_pass, self.recognizers.second_pass
+        quick, careful = self.recognizers.quick, self.recognizers.careful
         lifted = _lifted(segment)
-        if second_pass is None and isinstance(first_pass, ConfidenceRecognizer):
-            heard = first_pass.hear(lifted.sound, lifted.noise)
-            decision = decide_first_pass(
-                heard, first_pass.thresholds, self.grammar, self.recognition_context, strict=strict
+        if careful is None and isinstance(quick, ConfidenceRecognizer):
+            heard = quick.hear(lifted.sound, lifted.noise)
+            decision = decide_quick(
+                heard, quick.thresholds, self.grammar, self.recognition_context, strict=strict
             )
             return _RecognizedSegment(
-                segment, ((first_pass.name, heard.words, heard.confidence),), decision
+                segment, ((quick.name, heard.words, heard.confidence),), decision
             )
         try:
-            found = self._judged(segment, lifted, None if second_pass else first_pass, strict)
-            if (
-                first_pass is not None
-                and second_pass is not None
-                and not _is_settled_by_phones(found)
-            ):
-                found = self._judged(segment, lifted, first_pass, strict, found.posteriors)
-        except (SecondPassStoppedError, ModelError) as problem:
-            if first_pass is None:
+            found = self._judged(segment, lifted, None if careful else quick, strict)
+            if quick is not None and careful is not None and not _is_settled_by_phones(found):
+                found = self._judged(segment, lifted, quick, strict, found.posteriors)
+        except (CarefulStoppedError, ModelError) as problem:
+            if quick is None:
                 raise
-            self.recognizers.second_pass, self.recognizers.note = None, f"{problem} {ALONE}"
+            self.recognizers.careful, self.recognizers.note = None, f"{problem} {ALONE}"
             return self._recognize_one(segment, strict=strict)
         if segment.early and session_name_spans(self.grammar.interpret(found.decision.words) or ()):
             # With more noise before it, words that sound like a name lie as well as the name.
@@ -330,17 +326,17 @@ class _SegmentRecognizer:
         self,
         segment: Segment,
         lifted: Segment,
-        first_pass: FirstPassRecognizer | None,
+        quick: QuickRecognizer | None,
         strict: bool,
         posteriors: Posteriors | None = None,
     ) -> _RecognizedSegment:
-        """What stands of a segment, as it is and made louder, by the second pass and, if one is
-        given, the first; posteriors: what the second told of it just before."""
-        second_pass = self.recognizers.second_pass
+        """What stands of a segment, as it is and made louder, by the careful recognizer and, if one
+        is given, the quick; posteriors: what the careful one told of it just before."""
+        careful = self.recognizers.careful
         of = generate_candidates(
-            lifted, self.grammar, self.recognition_context, first_pass, second_pass, posteriors
+            lifted, self.grammar, self.recognition_context, quick, careful, posteriors
         )
-        fusion = shipped_artifact().fusion.of(first_pass, second_pass)
+        fusion = shipped_artifact().fusion.of(quick, careful)
         likely = candidate_probabilities(of, fusion.weights)
         decision = decide(
             [(one.words, chance) for one, chance in zip(of.candidates, likely, strict=True)],
@@ -355,25 +351,25 @@ class _SegmentRecognizer:
         )
         if not of.candidates:
             decision = Decision("rejected", of.heard.words, 0.0)
-        heard = tuple(self._heard(of, likely, first_pass))
+        heard = tuple(self._heard(of, likely, quick))
         return _RecognizedSegment(segment, heard, decision, of.posteriors)
 
     def _heard(
         self,
         of: CandidateSet,
         likely: tuple[float, ...],
-        first_pass: FirstPassRecognizer | None,
+        quick: QuickRecognizer | None,
     ) -> Iterator[tuple[str, str, float]]:
         """The name of each listener that was asked, what it heard, and how likely that is right."""
         own = list(zip(of.candidates, likely, strict=True))
-        if first_pass is not None:
-            chance = max((chance for one, chance in own if one.first_pass), default=0.0)
-            yield first_pass.name, of.heard.words, chance
-        if self.recognizers.second_pass is not None:
+        if quick is not None:
+            chance = max((chance for one, chance in own if one.quick), default=0.0)
+            yield quick.name, of.heard.words, chance
+        if self.recognizers.careful is not None:
             first = (
                 (one.words, p) for one, p in own if one.phone_evidence and one.phone_evidence.first
             )
-            yield self.recognizers.second_pass.name, *next(first, ("", 0.0))
+            yield self.recognizers.careful.name, *next(first, ("", 0.0))
 
     def may_go_on(self, heard: _RecognizedSegment) -> bool:
         """Whether the last phrase of a note could have more words."""
@@ -465,7 +461,7 @@ class _SegmentRecognizer:
 
 
 def _is_settled_by_phones(heard: _RecognizedSegment) -> bool:
-    """Whether what the second pass tells is enough: it is sure, also that it was no note."""
+    """Whether what the careful recognizer tells is enough: it is sure, also that it was no note."""
     told = heard.decision
     if told.status == "accepted":
         return told.confidence >= SETTLED and not _is_drowned(heard)

@@ -1,4 +1,4 @@
-"""How recognizers are named in a log, and which pass a name tells of."""
+"""How recognizers are named in a log, and which of the two a name tells of."""
 
 from __future__ import annotations
 
@@ -7,23 +7,23 @@ from typing import Literal
 
 from voicelog.recognition.trained_artifact import shipped_artifact
 
-__all__ = ["RecognitionPass", "pass_of", "second_pass_name"]
+__all__ = ["RecognizerKind", "careful_name", "kind_of"]
 
-RecognitionPass = Literal["first", "second"]
-"""The first pass hears words, the second weighs them by the phones it tells."""
+RecognizerKind = Literal["quick", "careful"]
+"""The quick recognizer hears words, the careful one weighs them by the phones it tells."""
 
-_SECOND_PASS_ENGINE = "whisper"
+_CAREFUL_ENGINE = "whisper"
 
 
-def second_pass_name(model: str, own_layer: str = "") -> str:
-    """The name of the second pass on a Whisper model of that name: engine, model with our layer, or
-    how the hash of its own begins, and the library with its version ("whisper tiny.en, phones 5
-    (ctranslate2 4.6.0)")."""
+def careful_name(model: str, own_layer: str = "") -> str:
+    """The name of the careful recognizer on a Whisper model of that name: engine, model with our
+    layer, or how the hash of its own begins, and the library with its version ("whisper tiny.en,
+    phones 5 (ctranslate2 4.6.0)")."""
     shipped = shipped_artifact().name_with_layer
     layered = f"{model}, own phones {own_layer}" if own_layer else shipped(model)
-    return f"{_SECOND_PASS_ENGINE} {layered} (ctranslate2 {version('ctranslate2')})"
+    return f"{_CAREFUL_ENGINE} {layered} (ctranslate2 {version('ctranslate2')})"
 
 
-def pass_of(name: str) -> RecognitionPass:
-    """Which pass a recognizer of that name is; every engine but one serves the first."""
-    return "second" if name.partition(" ")[0] == _SECOND_PASS_ENGINE else "first"
+def kind_of(name: str) -> RecognizerKind:
+    """Which of the two a recognizer of that name is; every engine but one is a quick one."""
+    return "careful" if name.partition(" ")[0] == _CAREFUL_ENGINE else "quick"

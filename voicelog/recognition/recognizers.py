@@ -1,8 +1,8 @@
 """Which engines can listen here, and who listens to a grammar.
 
-The first pass ("quick") is a Vosk model for the grammar's language where there is one; for English
-there is always PocketSphinx, whose wheel carries its model. The second ("careful") is, for English,
-the small Whisper model of the extra `careful`, with a layer of ours, or one of the user's own.
+The quick recognizer is a Vosk model for the grammar's language where there is one; for English
+there is always PocketSphinx, whose wheel carries its model. The careful one is, for English, the
+small Whisper model of the extra `careful`, with a layer of ours, or one of the user's own.
 """
 
 from __future__ import annotations
@@ -17,10 +17,10 @@ from typing import Literal
 
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import VoicelogError
-from voicelog.recognition.first_pass import FirstPassRecognizer
+from voicelog.recognition.careful_recognizer import ALONE, CarefulProcess, CarefulStoppedError
+from voicelog.recognition.quick_recognizer import QuickRecognizer
 from voicelog.recognition.recognize import Recognizers
-from voicelog.recognition.recognizer_names import second_pass_name
-from voicelog.recognition.second_pass import ALONE, SecondPassProcess, SecondPassStoppedError
+from voicelog.recognition.recognizer_names import careful_name
 from voicelog.recognition.vosk_models import ModelError, vosk_model_for
 from voicelog.recognition.whisper_model import (
     WHISPER_MODEL_NAME,
@@ -33,19 +33,19 @@ from voicelog.recognition.whisper_model import (
 __all__ = [
     "WHISPER_VARIABLE",
     "AvailableRecognizer",
+    "NoCarefulError",
     "NoRecognizerError",
-    "NoSecondPassError",
-    "PassChoice",
+    "RecognizerChoice",
     "available_recognizers",
-    "make_first_pass",
+    "careful_model",
+    "make_quick",
     "make_recognizers",
-    "second_pass_model",
 ]
 
 WHISPER_VARIABLE = "VOICELOG_WHISPER"
 """Names the folder of a Whisper model of the user's own, with its layer (whisper_model.py)."""
 
-PassChoice = Literal["quick", "careful", "both"]
+RecognizerChoice = Literal["quick", "careful", "both"]
 """Who shall listen."""
 
 
@@ -60,8 +60,8 @@ class NoRecognizerError(VoicelogError):
         )
 
 
-class NoSecondPassError(VoicelogError):
-    """A second pass was asked for, and there is none."""
+class NoCarefulError(VoicelogError):
+    """A careful recognizer was asked for, and there is none."""
 
     def __init__(self) -> None:
         super().__init__(
@@ -80,46 +80,47 @@ class AvailableRecognizer:
 
 def available_recognizers(language: str) -> tuple[AvailableRecognizer, ...]:
     """The engines with a model for a language, those in use first."""
-    first_pass: list[str] = []
+    quick: list[str] = []
     if (model := vosk_model_for(language)) is not None:
-        first_pass.append(f"vosk {version('vosk')} {model.name}")
+        quick.append(f"vosk {version('vosk')} {model.name}")
     if language == "en":
-        first_pass.append(f"pocketsphinx {version('pocketsphinx')} en-us")
-    second_pass = second_pass_model(language)
-    careful = [_name_of(second_pass)] if second_pass is not None else []
-    used = [*first_pass[:1], *careful]
-    every = (*used, *first_pass[1:])
+        quick.append(f"pocketsphinx {version('pocketsphinx')} en-us")
+    whisper = careful_model(language)
+    careful = [_name_of(whisper)] if whisper is not None else []
+    used = [*quick[:1], *careful]
+    every = (*used, *quick[1:])
     return tuple(AvailableRecognizer(name, used=name in used) for name in every)
 
 
 def make_recognizers(
-    grammar: Grammar, recognition_context: RecognitionContext, wanted: PassChoice | None = None
+    grammar: Grammar,
+    recognition_context: RecognitionContext,
+    wanted: RecognizerChoice | None = None,
 ) -> Recognizers:
     """Who listens to a grammar; by default both listeners where both are there.
 
-    A second pass that cannot be used is then told in `Recognizers.note`. Raises NoRecognizerError
-    when no first pass can hear its language; where a second is wanted,
-    NoSecondPassError when there is none, and ModelError or SecondPassStoppedError when it
-    cannot be used.
+    A careful one that cannot be used is then told in `Recognizers.note`. Raises NoRecognizerError
+    when no quick one can hear its language; where a careful one is wanted, NoCarefulError when
+    there is none, and ModelError or CarefulStoppedError when it cannot be used.
     """
-    model = second_pass_model(grammar.language) if wanted != "quick" else None
+    model = careful_model(grammar.language) if wanted != "quick" else None
     if model is None and wanted in ("careful", "both"):
-        raise NoSecondPassError
-    second_pass: SecondPassProcess | None = None
+        raise NoCarefulError
+    careful: CarefulProcess | None = None
     note = None
     if model is not None:
         try:
-            second_pass = SecondPassProcess(model)
-        except (SecondPassStoppedError, ModelError) as problem:
+            careful = CarefulProcess(model)
+        except (CarefulStoppedError, ModelError) as problem:
             if wanted is not None:
                 raise
             note = f"{problem} {ALONE}"
-    first_pass = None if wanted == "careful" else make_first_pass(grammar, recognition_context)
-    return Recognizers(first_pass, second_pass, note)
+    quick = None if wanted == "careful" else make_quick(grammar, recognition_context)
+    return Recognizers(quick, careful, note)
 
 
-def second_pass_model(language: str) -> WhisperModel | None:
-    """The model that the second pass would use for a language, or None.
+def careful_model(language: str) -> WhisperModel | None:
+    """The model that the careful recognizer would use for a language, or None.
 
     For English the one in the folder that the environment names (WHISPER_VARIABLE), else the
     packaged one. Raises NoLayerError when that names no folder, ModelError when the folder holds no
@@ -137,8 +138,8 @@ def second_pass_model(language: str) -> WhisperModel | None:
 
 def _name_of(model: WhisperModel) -> str:
     if model.own_layer:
-        return second_pass_name(model.name, model.own_layer)
-    return second_pass_name(model.name)
+        return careful_name(model.name, model.own_layer)
+    return careful_name(model.name)
 
 
 @cache
@@ -146,10 +147,8 @@ def _can_run_whisper() -> bool:
     return all(find_spec(name) for name in ("ctranslate2", "faster_whisper"))
 
 
-def make_first_pass(
-    grammar: Grammar, recognition_context: RecognitionContext
-) -> FirstPassRecognizer:
-    """The first pass for a grammar.
+def make_quick(grammar: Grammar, recognition_context: RecognitionContext) -> QuickRecognizer:
+    """The quick recognizer for a grammar.
 
     Raises NoRecognizerError when none can hear its language.
     """

@@ -20,8 +20,8 @@ from numpy.typing import NDArray
 
 from voicelog.audio.resampling import RATE, Samples
 from voicelog.recognition.faint_voice import DetectorGain
-from voicelog.recognition.first_pass import Spectrum
 from voicelog.recognition.noise_reduction import power, speech_band_above_noise_db
+from voicelog.recognition.quick_recognizer import Spectrum
 from voicelog.recognition.voice_activity import FRAME, SpeechDetector
 
 __all__ = ["Segment", "Segmenter", "frames", "segments"]

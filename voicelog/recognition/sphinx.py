@@ -1,4 +1,4 @@
-"""The first pass on PocketSphinx, with the English model that its wheel carries.
+"""The quick recognizer on PocketSphinx, with the English model that its wheel carries.
 
 The grammar is one finite-state search. Every segment is decoded as it is, among what is
 expected, and once more among all that may be said: in quiet under a little added noise, in
@@ -22,9 +22,15 @@ from pocketsphinx import Config, Decoder, get_model_path
 from voicelog.audio.resampling import RATE, Samples
 from voicelog.grammar.grammar import EVERYTHING, Grammar, RecognitionContext
 from voicelog.grammar.pronunciation import shipped_pronouncer
-from voicelog.recognition.first_pass import NO_HYPOTHESIS, Alignment, Hypothesis, Spectrum, WordTime
 from voicelog.recognition.fst import INFINITE_COST, Acceptor, acceptor
 from voicelog.recognition.noise_reduction import NOISY_DB, level_above_noise_db, reduce_noise
+from voicelog.recognition.quick_recognizer import (
+    NO_HYPOTHESIS,
+    Alignment,
+    Hypothesis,
+    Spectrum,
+    WordTime,
+)
 from voicelog.recognition.segmenter import pcm16
 
 __all__ = ["SphinxRecognizer"]

@@ -1,4 +1,4 @@
-"""The first pass on a Vosk model, held strictly to the grammar.
+"""The quick recognizer on a Vosk model, held strictly to the grammar.
 
 Vosk's own grammar argument makes a bigram of the phrases, so that words join into notes
 that the grammar does not allow. Here the model is loaded with a graph of our own instead:
@@ -28,7 +28,7 @@ import vosk
 from voicelog.audio.resampling import RATE, Samples
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.recognition import fst
-from voicelog.recognition.first_pass import (
+from voicelog.recognition.quick_recognizer import (
     NO_HYPOTHESIS,
     AcceptanceThresholds,
     Hypothesis,

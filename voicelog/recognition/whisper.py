@@ -23,7 +23,7 @@ from voicelog.recognition.phone_posteriors import (
     Posteriors,
     log_softmax,
 )
-from voicelog.recognition.recognizer_names import second_pass_name
+from voicelog.recognition.recognizer_names import careful_name
 from voicelog.recognition.teen_layer import NumberPlace
 from voicelog.recognition.vosk_models import ModelError
 from voicelog.recognition.whisper_model import WhisperModel
@@ -55,7 +55,7 @@ class WhisperEncoder:
         teen_layer: TeenOdds | None = None,
     ) -> None:
         self.layer, self.teen_layer = layer, teen_layer
-        self.name = second_pass_name(model.name, model.own_layer)
+        self.name = careful_name(model.name, model.own_layer)
         self._model = _load(model.folder)
         self._features = FeatureExtractor(feature_size=self._model.n_mels)
         self._encoded: list[ctranslate2.StorageView] = []

@@ -21,7 +21,7 @@ from voicelog.audio.files import BLOCK, RATE, AudioReader
 from voicelog.audio.resampling import Samples
 from voicelog.grammar.grammar import Grammar, optional_grammars_of
 from voicelog.model import Action, Utterance, VoicelogError
-from voicelog.recognition.recognizers import PassChoice
+from voicelog.recognition.recognizers import RecognizerChoice
 from voicelog.store import Log, StoredRecording
 
 __all__ = ["accept_rehearing", "rehear", "rehear_task", "rehear_today"]
@@ -30,7 +30,7 @@ __all__ = ["accept_rehearing", "rehear", "rehear_task", "rehear_today"]
 def rehear_today(
     log: Log,
     recording: StoredRecording,
-    listener: PassChoice | None = None,
+    listener: RecognizerChoice | None = None,
     heard_so_far: HeardSoFar = lambda done_s, total_s: None,
     outcome: HearingOutcome | None = None,
 ) -> Difference:
@@ -59,7 +59,7 @@ def rehear_today(
 
 
 def rehear_task(
-    log: Log, recording: StoredRecording, listener: PassChoice | None = None
+    log: Log, recording: StoredRecording, listener: RecognizerChoice | None = None
 ) -> HearingTask | None:
     """What another process hears of a recording of `log`, for `rehear_today`; None where there is
     nothing to hear."""
@@ -70,7 +70,9 @@ def rehear_task(
     return HearingTask(path, wanted, known_as=recording.id, called=recording.file_name)
 
 
-def _heard_with(log: Log, recording: StoredRecording, listener: PassChoice | None) -> HeardWith:
+def _heard_with(
+    log: Log, recording: StoredRecording, listener: RecognizerChoice | None
+) -> HeardWith:
     roster, optional = current_roster(log, recording), optional_grammars_of(recording.grammar)
     return HeardWith(roster, optional, listener)
 

@@ -36,7 +36,7 @@ from voicelog.model import (
 )
 from voicelog.model.phrases import EditPhrase
 from voicelog.model.review import CheckCause
-from voicelog.recognition.recognizer_names import pass_of
+from voicelog.recognition.recognizer_names import kind_of
 from voicelog.report.state_words import NOT_UNDERSTOOD, StateWord, entry_word
 from voicelog.report.summary import Summary
 from voicelog.report.unread_lines import unread_line_words
@@ -268,7 +268,7 @@ def _usual_cause(listeners: tuple[str, ...]) -> CheckCause:
     """Why what these heard, or read, is to check where nothing else is wrong with it."""
     if listeners == (TYPED,):
         return "typed"
-    return "heard" if any(pass_of(one) == "second" for one in listeners) else "heard quickly"
+    return "heard" if any(kind_of(one) == "careful" for one in listeners) else "heard quickly"
 
 
 def guessed(entry: Entry, kept: StoredRecording, grammar: Grammar) -> bool:

@@ -17,10 +17,10 @@ from tests.recognition.whisper_files import whisper_folder
 from voicelog.audio.resampling import Samples
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Dog, Roster, Transmitter
-from voicelog.recognition import second_pass as careful_module
+from voicelog.recognition import careful_recognizer as careful_module
+from voicelog.recognition.careful_recognizer import ALONE, CarefulProcess, CarefulStoppedError
 from voicelog.recognition.ctc import best_path
 from voicelog.recognition.recognize import Recognizers, recognize
-from voicelog.recognition.second_pass import ALONE, SecondPassProcess, SecondPassStoppedError
 from voicelog.recognition.sphinx import SphinxRecognizer
 from voicelog.recognition.vosk_models import ModelError
 from voicelog.recognition.whisper_model import OWN_LAYER, WhisperModel, packaged_whisper_model
@@ -41,8 +41,8 @@ def model() -> WhisperModel:
 
 
 @pytest.fixture
-def listener(model: WhisperModel) -> Iterator[SecondPassProcess]:
-    made = SecondPassProcess(model)
+def listener(model: WhisperModel) -> Iterator[CarefulProcess]:
+    made = CarefulProcess(model)
     yield made
     made.close()
 
@@ -53,14 +53,14 @@ def note() -> Samples:
     return demo("day1-bracken", said.end_s + 0.3, start_s=said.start_s - 0.3)
 
 
-def pid(listener: SecondPassProcess) -> int:
+def pid(listener: CarefulProcess) -> int:
     found = listener._process.pid
     assert found is not None
     return found
 
 
 def test_its_process_answers_what_it_is_asked_and_goes_when_closed(
-    listener: SecondPassProcess,
+    listener: CarefulProcess,
 ) -> None:
     assert listener.name.startswith("whisper tiny.en, phones 3 (ctranslate2 ")
     assert pid(listener) != os.getpid()
@@ -70,12 +70,12 @@ def test_its_process_answers_what_it_is_asked_and_goes_when_closed(
     assert way.words == "start session bracken"
     listener.close()
     assert not listener._process.is_alive()
-    with pytest.raises(SecondPassStoppedError):
+    with pytest.raises(CarefulStoppedError):
         listener.load_segment(note())
 
 
 def test_killed_while_a_recording_is_heard_it_is_told_and_the_quick_one_goes_on(
-    listener: SecondPassProcess,
+    listener: CarefulProcess,
 ) -> None:
     recognition_context = RecognitionContext(top_level=20)
     recognizers = Recognizers(SphinxRecognizer(GRAMMAR, recognition_context), listener)
@@ -86,7 +86,7 @@ def test_killed_while_a_recording_is_heard_it_is_told_and_the_quick_one_goes_on(
         yield demo("day1-bracken", 13.0, start_s=5.0)
 
     found = list(recognize(blocks(), recognizers, GRAMMAR, recognition_context, "r"))
-    assert recognizers.second_pass is None
+    assert recognizers.careful is None
     assert recognizers.note == f"{STOPPED} {ALONE}"
     assert {"whisper", "pocketsphinx"} >= {reading.who.split()[0] for reading in found[0][1]}
     assert found[0][1][-1].who.startswith("whisper")
@@ -95,12 +95,12 @@ def test_killed_while_a_recording_is_heard_it_is_told_and_the_quick_one_goes_on(
 
 
 def test_what_gives_no_answer_is_not_waited_for_for_ever(
-    listener: SecondPassProcess, monkeypatch: pytest.MonkeyPatch
+    listener: CarefulProcess, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(careful_module, "PATIENCE_S", 0.3)
     os.kill(pid(listener), signal.SIGSTOP)
     before = time.monotonic()
-    with pytest.raises(SecondPassStoppedError) as raised:
+    with pytest.raises(CarefulStoppedError) as raised:
         listener.phones()
     assert time.monotonic() - before < 20
     assert str(raised.value) == STOPPED
@@ -115,7 +115,7 @@ def test_a_model_that_is_not_the_one_known_is_told_in_one_sentence(
         pytest.skip("the extra is not installed; pip install 'voicelog[careful]'")
     other = WhisperModel(whisper_folder(tmp_path / "model"), "tiny.en")
     with pytest.raises(ModelError) as raised:
-        SecondPassProcess(other)
+        CarefulProcess(other)
     assert str(raised.value).startswith(
         f"Found another config.json in '{other.folder}' than the one known (SHA-256 "
     )
@@ -126,8 +126,8 @@ def test_a_process_that_does_not_start_is_told(
     model: WhisperModel, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(careful_module, "_serve", os._exit)
-    with pytest.raises(SecondPassStoppedError):
-        SecondPassProcess(model)
+    with pytest.raises(CarefulStoppedError):
+        CarefulProcess(model)
 
 
 def test_a_layer_of_the_form_before_is_refused_in_one_sentence(tmp_path: Path) -> None:

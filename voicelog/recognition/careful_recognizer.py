@@ -1,7 +1,7 @@
-"""The second pass: Whisper in a process of its own.
+"""The careful recognizer: Whisper in a process of its own.
 
-Its libraries, its memory and a crash of it stay there: the log goes on with the first
-pass when it is gone. Questions go through a pipe, one at a time.
+Its libraries, its memory and a crash of it stay there: the log goes on with the quick recognizer
+when it is gone. Questions go through a pipe, one at a time.
 """
 
 from __future__ import annotations
@@ -25,18 +25,18 @@ from voicelog.recognition.whisper_model import (
     check_whisper_model,
 )
 
-__all__ = ["ALONE", "SecondPassProcess", "SecondPassRecognizer", "SecondPassStoppedError"]
+__all__ = ["ALONE", "CarefulProcess", "CarefulRecognizer", "CarefulStoppedError"]
 
 PATIENCE_S = 60.0
 """An answer takes a third of a second; after so long (s) none will come."""
 
 
 ALONE = "Until then the quick listener hears alone."
-"""What to say after what is wrong with the second pass, where hearing goes on."""
+"""What to say after what is wrong with the careful recognizer, where hearing goes on."""
 
 
-class SecondPassStoppedError(VoicelogError):
-    """The second pass's process is gone, or gives no answer."""
+class CarefulStoppedError(VoicelogError):
+    """The careful recognizer's process is gone, or gives no answer."""
 
     def __init__(self) -> None:
         super().__init__(
@@ -45,7 +45,7 @@ class SecondPassStoppedError(VoicelogError):
         )
 
 
-class SecondPassRecognizer(Protocol):
+class CarefulRecognizer(Protocol):
     """Attends to a segment, and then tells the phones in it."""
 
     @property
@@ -64,10 +64,10 @@ class SecondPassRecognizer(Protocol):
         likely with -ty (nats); see teen_layer.py."""
 
 
-class SecondPassProcess:
-    """A second pass in a process that starts with it.
+class CarefulProcess:
+    """A careful recognizer in a process that starts with it.
 
-    Raises ModelError when its model cannot be used, SecondPassStoppedError once it is gone.
+    Raises ModelError when its model cannot be used, CarefulStoppedError once it is gone.
     """
 
     def __init__(self, model: WhisperModel) -> None:
@@ -119,16 +119,16 @@ class SecondPassProcess:
         try:
             self._pipe.send((question, about))
         except OSError as problem:
-            raise SecondPassStoppedError from problem
+            raise CarefulStoppedError from problem
 
     def _answer(self) -> Any:
         try:
             if not self._pipe.poll(PATIENCE_S):
                 self._process.kill()
-                raise SecondPassStoppedError
+                raise CarefulStoppedError
             answer = self._pipe.recv()
         except (EOFError, OSError) as problem:
-            raise SecondPassStoppedError from problem
+            raise CarefulStoppedError from problem
         if isinstance(answer, Exception):
             raise answer
         return answer

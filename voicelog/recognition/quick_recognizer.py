@@ -1,4 +1,4 @@
-"""What a first pass is: one whole segment of sound in, what it takes it to say out.
+"""What a quick recognizer is: one whole segment of sound in, what it takes it to say out.
 
 A recognizer is made for a grammar and what may be expected of it, and then hears segments
 in any order: the same sound always gives the same answer, whatever was heard before.
@@ -21,8 +21,8 @@ __all__ = [
     "AligningRecognizer",
     "Alignment",
     "ConfidenceRecognizer",
-    "FirstPassRecognizer",
     "Hypothesis",
+    "QuickRecognizer",
     "Spectrum",
     "WordTime",
 ]
@@ -113,7 +113,7 @@ class AcceptanceThresholds(NamedTuple):
     teen_margin: float | None = None
 
 
-class FirstPassRecognizer(Protocol):
+class QuickRecognizer(Protocol):
     """Hears segments against the grammar it was made for."""
 
     @property
@@ -128,7 +128,7 @@ class FirstPassRecognizer(Protocol):
 
 
 @runtime_checkable
-class ConfidenceRecognizer(FirstPassRecognizer, Protocol):
+class ConfidenceRecognizer(QuickRecognizer, Protocol):
     """A listener that tells a confidence of its own, and what it is worth."""
 
     @property
@@ -137,7 +137,7 @@ class ConfidenceRecognizer(FirstPassRecognizer, Protocol):
 
 
 @runtime_checkable
-class AligningRecognizer(FirstPassRecognizer, Protocol):
+class AligningRecognizer(QuickRecognizer, Protocol):
     """A listener that can also say how well a segment fits given words."""
 
     def match(self, sound: Samples, words: str) -> Alignment | None:
