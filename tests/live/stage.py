@@ -291,17 +291,26 @@ class Stage:
             self._looked.notify_all()
 
     def _settle(self, heard: Callable[[], bool]) -> None:
-        """Until the step's sound was heard, and a look begun after that found nothing to do."""
+        """Until the step's sound was heard, and a look begun after that found nothing to do; a
+        session that stops of itself looks no more."""
 
-        def wait(done: Callable[[], bool]) -> None:
-            assert self._looked.wait_for(lambda: self._over or done(), timeout=60.0)
+        def wait(done: Callable[[], bool]) -> bool:
+            for _ in range(60):
+                if self._looked.wait_for(lambda: self._over or done(), timeout=1.0):
+                    return True
+                if self.live.stopping:
+                    return False
+            raise AssertionError("the session stands still")
 
         with self._looked:
-            wait(heard)
-            wait(lambda: self.hangs or not self.live._microphone.reopening)
+            if not wait(heard) or not wait(
+                lambda: self.hangs or not self.live._microphone.reopening
+            ):
+                return
             while not self._over:
                 looks, quiet = self._looks, self.live._messages.empty()
-                wait(lambda: self._looks >= looks + 2)  # noqa: B023
+                if not wait(lambda: self._looks >= looks + 2):  # noqa: B023
+                    return
                 if quiet and self.live._messages.empty():
                     return
 
