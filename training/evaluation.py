@@ -38,7 +38,7 @@ class Judged:
     def threshold(self, thresholds: AcceptanceThresholds) -> float:
         """From which probability it is accepted."""
         option, margin = self.observation.options[self.option], thresholds.sound_alike_margin
-        needed = thresholds.accept if " " in option.words else thresholds.accept_single_word
+        needed = thresholds.accept_words(option.words)
         told_apart = margin is not None and (option.ahead or 0.0) >= margin
         if option.sound_alike and not told_apart:
             needed = max(needed, thresholds.accept_sound_alike)

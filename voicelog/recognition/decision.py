@@ -89,7 +89,7 @@ def decide(
     may_be_sure = not strict or all(phrase.kind in _KINDS_WITHOUT_REP for phrase in phrases)
     if strange or beyond_range(grammar, words, recognition_context):
         may_be_sure = False
-    needed = thresholds.accept_single_word if " " not in words else thresholds.accept
+    needed = thresholds.accept_words(words)
     told_apart = _told_apart(words, thresholds, ahead, number_odds)
     if strict or (sound_alike and not told_apart):
         needed = max(needed, thresholds.accept_sound_alike)
