@@ -76,8 +76,9 @@ one word never is. Of those orders 1 of 64 was wrong above it."""
 SETTLED, UNLIKELY = 0.999, 0.03
 """By the phones alone a note is accepted from the one probability on, and a segment whose likeliest
 reading has less than the other is no note; the quick recognizer is asked about all between. Of
-5,418 tuning segments that both together accept 4,114 lie above the one, and one of these is wrong,
-by both too; 426 lie below the other, of which both accept none and offer two."""
+5,418 tuning segments that both together accepted (before more was asked of short notes) 4,114 lay
+above the one, and one of these was wrong, by both too; 426 lay below the other, of which both
+accepted none and offered two."""
 TALK_PAUSE_S = 1.5
 """Pause (s) behind what is no note within which a single word is not sure, nor any other note if
 talk follows it within HOLD_S. In two hours of people's talk all four words that were taken for
