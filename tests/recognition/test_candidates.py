@@ -4,6 +4,7 @@ know what they will hear."""
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -15,6 +16,7 @@ from voicelog.audio.resampling import RATE
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.grammar.pronunciation import shipped_pronouncer
 from voicelog.model import Dog, Roster
+from voicelog.recognition import candidates
 from voicelog.recognition.candidates import (
     MAX_ALIGNED,
     Candidate,
@@ -22,9 +24,10 @@ from voicelog.recognition.candidates import (
     PhoneEvidence,
     generate_candidates,
 )
+from voicelog.recognition.ctc import CtcPath, align_readings
 from voicelog.recognition.name_verification import sound_likeness, spelled
 from voicelog.recognition.noise_reduction import FFT_BINS, FFT_LENGTH
-from voicelog.recognition.phone_posteriors import PHONE_INDEX
+from voicelog.recognition.phone_posteriors import PHONE_INDEX, Posteriors
 from voicelog.recognition.quick_recognizer import NO_HYPOTHESIS, Hypothesis, WordTime
 from voicelog.recognition.segmenter import Segment
 from voicelog.recognition.voice_activity import FRAME
@@ -66,7 +69,7 @@ def test_the_quick_one_alone_has_its_own_reading_and_what_it_heard_again() -> No
         (False, 1.0),
         (False, 0.0),
     ]
-    assert of.posteriors is None
+    assert of.heard_phones is None
     assert {one.phone_evidence for one in of.candidates} == {None}
 
 
@@ -102,7 +105,7 @@ def test_where_they_differ_both_readings_are_looked_into() -> None:
     careful = Telling("level nine came", sure=3.0)
     of = considered(Knowing(heard(), FITS), careful)
     assert careful.asked[:2] == ["load_segment", "phones"]
-    assert of.posteriors is not None
+    assert of.heard_phones is not None
     found = by_words(of)
     assert next(iter(found)) == "level nine came"
     nine, three = found["level nine came"].phone_evidence, found[ALONE].phone_evidence
@@ -187,7 +190,7 @@ def test_between_teen_and_ty_the_layer_is_asked_and_about_nothing_else() -> None
 def test_where_the_phones_are_quite_others_no_reading_is_looked_into() -> None:
     of = considered(Knowing(heard("tap two", repeats=())), Telling(OTHER))
     assert of.candidates == ()
-    assert of.posteriors is not None
+    assert of.heard_phones is not None
 
 
 def test_what_the_careful_one_has_told_is_not_asked_again() -> None:
@@ -195,13 +198,35 @@ def test_what_the_careful_one_has_told_is_not_asked_again() -> None:
     alone = considered(None, careful)
     careful.asked.clear()
     both = generate_candidates(
-        SEGMENT, GRAMMAR, TO_20, Knowing(heard("tap two")), careful, alone.posteriors
+        SEGMENT, GRAMMAR, TO_20, Knowing(heard("tap two")), careful, alone.heard_phones
     )
     assert not {"load_segment", "phones"} & set(careful.asked)
     assert alone.heard == NO_HYPOTHESIS
     assert both.heard.words == "tap two"
-    assert both.posteriors is alone.posteriors
+    assert both.heard_phones is alone.heard_phones
     assert set(by_words(alone)) <= set(by_words(both))
+
+
+def test_what_was_found_in_the_phones_is_not_searched_again(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    careful = Telling("level nine came", sure=3.0)
+    alone = considered(None, careful)
+    at_once = considered(Knowing(heard("tap two")), careful)
+    aligned: list[str] = []
+
+    def align(posteriors: Posteriors, readings: Sequence[str]) -> tuple[CtcPath | None, ...]:
+        aligned.extend(readings)
+        return align_readings(posteriors, readings)
+
+    monkeypatch.setattr(candidates, "NoteSearch", None)
+    monkeypatch.setattr(candidates, "align_readings", align)
+    both = generate_candidates(
+        SEGMENT, GRAMMAR, TO_20, Knowing(heard("tap two")), careful, alone.heard_phones
+    )
+    assert "tap two" in aligned
+    assert not set(by_words(alone)) & set(aligned)
+    assert both.candidates == at_once.candidates
 
 
 @pytest.mark.parametrize("said", ["thirty", "forty", "fifty", "ninety"])

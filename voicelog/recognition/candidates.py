@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import repeat
 from typing import NamedTuple
 
@@ -55,7 +56,7 @@ from voicelog.recognition.segmenter import Segment
 from voicelog.recognition.teen_layer import NumberPlace, TeenPair
 from voicelog.recognition.voice_activity import FRAME
 
-__all__ = ["Candidate", "CandidateSet", "generate_candidates"]
+__all__ = ["Candidate", "CandidateSet", "HeardPhones", "generate_candidates"]
 
 MAX_NATS_BEHIND = 12.0
 """Nats that a reading may be behind the likeliest, in the phones, to be looked into further: of the
@@ -164,13 +165,13 @@ class CandidateSet:
 
     heard: what the quick recognizer took it to say.
     above_noise_db: how far its loud frames stand above the noise (dB); see level_above_noise_db.
-    posteriors: the phones that the careful recognizer heard, None where there is none.
+    heard_phones: what the careful recognizer heard, None where there is none.
     """
 
     heard: Hypothesis
     candidates: tuple[Candidate, ...]
     above_noise_db: float
-    posteriors: Posteriors | None = None
+    heard_phones: HeardPhones | None = None
 
     @property
     def verified_name(self) -> tuple[str, ...]:
@@ -223,31 +224,32 @@ def generate_candidates(
     recognition_context: RecognitionContext,
     quick: QuickRecognizer | None,
     careful: CarefulRecognizer | None,
-    posteriors: Posteriors | None = None,
+    heard_phones: HeardPhones | None = None,
 ) -> CandidateSet:
     """Hear a segment with the quick recognizer, the careful one or both, and look into each reading
     it may have.
 
-    posteriors: the phones that the careful recognizer told of this segment, where it has heard it
-    just before.
+    heard_phones: what the careful recognizer told of this segment, where it has heard it just
+    before.
     The candidates are in order of how they lie in the phones, best first; without a careful
     recognizer in the order that they were found. Raises CarefulStoppedError and ModelError of the
     careful recognizer.
     """
     found = _Readings(grammar, recognition_context)
     above_noise_db = level_above_noise_db(segment.usual, segment.noise)
-    if careful is not None and posteriors is None:
+    if careful is not None and heard_phones is None:
         sounds = [segment.sound]
         if segment.noise is not None and above_noise_db < NOISY_DB:
             sounds.append(reduce_noise(segment.sound, segment.noise))
         careful.load_segment(*sounds)
-        posteriors = careful.phones()
-    if posteriors is not None:
-        found.add_phones(posteriors)
+        heard_phones = HeardPhones(careful.phones(), grammar, recognition_context)
+    if heard_phones is not None:
+        for reading in heard_phones.readings:
+            found.add(reading.words, *reading.sources)
     heard = quick.hear(segment.sound, segment.noise) if quick else NO_HYPOTHESIS
     found.add_heard(heard)
-    if posteriors is not None and careful is not None:
-        looked_into = _readings_by_phone_score(posteriors, found, careful)
+    if heard_phones is not None and careful is not None:
+        looked_into = _readings_by_phone_score(heard_phones, found, careful)
     else:
         looked_into = [_EvaluatedReading(reading) for reading in found.all]
     matching = quick if isinstance(quick, AligningRecognizer) else None
@@ -268,7 +270,7 @@ def generate_candidates(
                 phone_evidence=phone_evidence,
             )
         )
-    return CandidateSet(heard, tuple(candidates), above_noise_db, posteriors)
+    return CandidateSet(heard, tuple(candidates), above_noise_db, heard_phones)
 
 
 @dataclass(slots=True)
@@ -341,6 +343,41 @@ class _Readings:
                 self.add(words, "beside")
 
 
+class HeardPhones:
+    """The phones that the careful recognizer told of a segment, and what was found in them: what is
+    asked once more, when the quick one has heard it too, is not searched once more.
+
+    posteriors: ln p(t, k), as phone_posteriors.py tells them.
+    """
+
+    def __init__(
+        self, posteriors: Posteriors, grammar: Grammar, recognition_context: RecognitionContext
+    ) -> None:
+        self.posteriors = posteriors
+        self._grammar, self._recognition_context = grammar, recognition_context
+        self._paths: dict[str, CtcPath | None] = {}
+
+    @cached_property
+    def readings(self) -> tuple[_Reading, ...]:
+        """The notes that lie best, those that lie nearly as well, and what else but for their worst
+        word."""
+        found = _Readings(self._grammar, self._recognition_context)
+        found.add_phones(self.posteriors)
+        return tuple(found.all)
+
+    @cached_property
+    def uncertainty(self) -> float:
+        """The entropy of all frames (nats)."""
+        return -float((np.exp(self.posteriors) * self.posteriors).sum())
+
+    def align(self, readings: Sequence[str]) -> tuple[CtcPath | None, ...]:
+        """As `ctc.align_readings`."""
+        unknown = [words for words in dict.fromkeys(readings) if words not in self._paths]
+        if unknown:
+            self._paths.update(zip(unknown, align_readings(self.posteriors, unknown), strict=True))
+        return tuple(self._paths[words] for words in readings)
+
+
 class _EvaluatedReading(NamedTuple):
     """A reading, and how it lies in the phones."""
 
@@ -349,18 +386,17 @@ class _EvaluatedReading(NamedTuple):
 
 
 def _readings_by_phone_score(
-    posteriors: Posteriors, found: _Readings, careful: CarefulRecognizer
+    phones: HeardPhones, found: _Readings, careful: CarefulRecognizer
 ) -> list[_EvaluatedReading]:
     """The readings worth looking into by how they lie in the phones, best first; the passes'
     own are among them, unless the phones are quite others, and what sounds like the best."""
     found.add_confusable()
     readings = found.all
-    paths = align_readings(posteriors, [one.words for one in readings])
+    paths = phones.align([one.words for one in readings])
     lying = [(one, path) for one, path in zip(readings, paths, strict=True) if path is not None]
     lying.sort(key=lambda pair: -pair[1].score)
     best = lying[0][1].score if lying else 0.0
-    uncertainty = -float((np.exp(posteriors) * posteriors).sum())
-    numbers = _AlikeNumbers(posteriors, found.grammar, lying, careful)
+    numbers = _AlikeNumbers(phones, found.grammar, lying, careful)
     plausible = [pair for pair in lying if pair[1].score_per_phone >= MIN_NATS_PER_PHONE]
     looked_into = [
         (one, path)
@@ -375,9 +411,7 @@ def _readings_by_phone_score(
     return [
         _EvaluatedReading(
             one,
-            phone_evidence=_phone_evidence(
-                posteriors, one, path, best, uncertainty, numbers, named=one in named
-            ),
+            phone_evidence=_phone_evidence(phones, one, path, best, numbers, named=one in named),
         )
         for one, path in looked_into
     ]
@@ -389,7 +423,7 @@ class _AlikeNumbers:
 
     def __init__(
         self,
-        posteriors: Posteriors,
+        phones: HeardPhones,
         grammar: Grammar,
         lying: Sequence[tuple[_Reading, CtcPath]],
         careful: CarefulRecognizer,
@@ -402,7 +436,7 @@ class _AlikeNumbers:
         self._paths = {reading.words: path for reading, path in lying}
         every = dict.fromkeys(one for others in self._alike.values() for one in others)
         unknown = [words for words in every if words not in self._paths]
-        paths = align_readings(posteriors, unknown) if unknown else ()
+        paths = phones.align(unknown)
         self._paths |= {
             words: path for words, path in zip(unknown, paths, strict=True) if path is not None
         }
@@ -446,25 +480,24 @@ class _AlikeNumbers:
 
 
 def _phone_evidence(
-    posteriors: Posteriors,
+    phones: HeardPhones,
     reading: _Reading,
     path: CtcPath,
     best: float,
-    uncertainty: float,
     alike: _AlikeNumbers,
     *,
     named: bool,
 ) -> PhoneEvidence:
     """What the phones say of a reading; all scores in nats.
 
-    path: how the reading lies in `posteriors`, as ctc.py defines its scores. best: the score of
-    the reading that lies best. uncertainty: the entropy of all frames. A rival is the reading with
-    a word that sounds nearly alike in place of a name; `rival` is how much more the best of them
-    scores. `name` is the part of the ratio under the names of a session and between the words, None
-    of no name; `rest` the part under all other words. named: whether its names are looked into.
+    path: how the reading lies in `phones`, as ctc.py defines its scores. best: the score of
+    the reading that lies best. A rival is the reading with a word that sounds nearly alike in place
+    of a name; `rival` is how much more the best of them scores. `name` is the part of the ratio
+    under the names of a session and between the words, None of no name; `rest` the part under all
+    other words. named: whether its names are looked into.
     """
     spans = session_name_spans(reading.phrases) if named else ()
-    rivals = align_readings(posteriors, rival_readings(reading.words, spans)) if spans else ()
+    rivals = phones.align(rival_readings(reading.words, spans)) if spans else ()
     rival = max((one.score - path.score for one in rivals if one), default=-math.inf)
     under_names = sum(sum(path.word_scores[span.start : span.stop]) for span in spans)
     return PhoneEvidence(
@@ -472,13 +505,13 @@ def _phone_evidence(
         score_behind_best=path.score - best,
         score_per_phone=path.score_per_phone,
         score_between_words=path.score_between_words,
-        uncertainty_per_phone=uncertainty / max(1, path.phones),
+        uncertainty_per_phone=phones.uncertainty / max(1, path.phones),
         name=under_names + path.score_between_words if spans else None,
         rest=sum(path.word_scores) - under_names,
         rival=rival,
         ahead=alike.ahead(reading.words, path.score),
         number_odds=alike.odds(reading.words),
-        name_sound=_name_sound(posteriors, path, spans[0]) if spans else "",
+        name_sound=_name_sound(phones.posteriors, path, spans[0]) if spans else "",
     )
 
 

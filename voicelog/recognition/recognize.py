@@ -26,7 +26,7 @@ from voicelog.audio.resampling import RATE, Samples
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Reading, Utterance, Verdict
 from voicelog.model.phrases import SignPhrase, phrase_meaning
-from voicelog.recognition.candidates import CandidateSet, generate_candidates
+from voicelog.recognition.candidates import CandidateSet, HeardPhones, generate_candidates
 from voicelog.recognition.careful_recognizer import ALONE, CarefulRecognizer, CarefulStoppedError
 from voicelog.recognition.ctc import best_path
 from voicelog.recognition.decision import (
@@ -200,13 +200,13 @@ def recognize_segment(
 class _RecognizedSegment:
     """A segment, what each listener heard in it and how surely, and what stands.
 
-    posteriors: the phones that a careful recognizer heard, None where there is none.
+    heard_phones: what a careful recognizer heard, None where there is none.
     """
 
     segment: Segment
     heard: tuple[tuple[str, str, float], ...]
     decision: Decision
-    posteriors: Posteriors | None = None
+    heard_phones: HeardPhones | None = None
 
 
 class _Talk:
@@ -282,8 +282,10 @@ class _SegmentRecognizer:
     def _may_hold(self, whole: _RecognizedSegment, cut: Sequence[Segment]) -> bool:
         """Whether one of the pieces it is cut into may be a note. Where phones were told, a note
         has to lie in those of a piece."""
-        posteriors = whole.posteriors
-        return posteriors is None or any(
+        if whole.heard_phones is None:
+            return True
+        posteriors = whole.heard_phones.posteriors
+        return any(
             self._lies_in(posteriors[_step(whole, piece.start) : _step(whole, _end(piece))])
             for piece in cut
         )
@@ -312,7 +314,7 @@ class _SegmentRecognizer:
         try:
             found = self._judged(segment, lifted, None if careful else quick, strict)
             if quick is not None and careful is not None and not _is_settled_by_phones(found):
-                found = self._judged(segment, lifted, quick, strict, found.posteriors)
+                found = self._judged(segment, lifted, quick, strict, found.heard_phones)
         except (CarefulStoppedError, ModelError) as problem:
             if quick is None:
                 raise
@@ -329,13 +331,13 @@ class _SegmentRecognizer:
         lifted: Segment,
         quick: QuickRecognizer | None,
         strict: bool,
-        posteriors: Posteriors | None = None,
+        heard_phones: HeardPhones | None = None,
     ) -> _RecognizedSegment:
         """What stands of a segment, as it is and made louder, by the careful recognizer and, if one
-        is given, the quick; posteriors: what the careful one told of it just before."""
+        is given, the quick; heard_phones: what the careful one told of it just before."""
         careful = self.recognizers.careful
         of = generate_candidates(
-            lifted, self.grammar, self.recognition_context, quick, careful, posteriors
+            lifted, self.grammar, self.recognition_context, quick, careful, heard_phones
         )
         fusion = shipped_artifact().fusion.of(quick, careful)
         likely = candidate_probabilities(of, fusion.weights)
@@ -353,7 +355,7 @@ class _SegmentRecognizer:
         if not of.candidates:
             decision = Decision("rejected", of.heard.words, 0.0)
         heard = tuple(self._heard(of, likely, quick))
-        return _RecognizedSegment(segment, heard, decision, of.posteriors)
+        return _RecognizedSegment(segment, heard, decision, of.heard_phones)
 
     def _heard(
         self,
@@ -475,7 +477,7 @@ def _is_drowned(heard: _RecognizedSegment) -> bool:
     above_db = speech_band_above_noise_db(segment.usual, segment.noise)
     if " " not in told.words:
         return above_db < MIN_WORD_BAND_DB
-    sure = heard.posteriors is not None and told.confidence >= ACCEPT_DROWNED
+    sure = heard.heard_phones is not None and told.confidence >= ACCEPT_DROWNED
     return above_db < MIN_SPEECH_BAND_DB and not sure
 
 
