@@ -10,12 +10,14 @@ import numpy as np
 import pytest
 
 from tests.bench import human
+from tests.bench.conditions import Condition, mix
+from tests.bench.field_noise import FIELD
 from tests.bench.judging import forced_right, judge_utterances
 from tests.bench.links import LINKS
-from tests.bench.noise import Condition, mix
 from tests.bench.parts import Parts
 from tests.bench.propack import MAGIC, unpacked
 from tests.bench.quarter_core import make_group
+from tests.bench.voices import RATE, Sound
 from voicelog.grammar.grammar import Grammar
 from voicelog.model import Status, Utterance, Verdict
 
@@ -233,3 +235,61 @@ def test_a_line_of_the_game_finds_the_script_of_its_scene(monkeypatch: pytest.Mo
     assert human.script("070006J1.SB") == ("I saw the green door", "It was open all day", "Hm...")
     assert human.script("C15B_022.SB") == ("Go away",)
     assert human.script("JOE00231.SB") == ("A lamp", "A rope")
+
+
+SPANS = [(1.0, 2.0), (3.5, 4.0)]
+
+
+def in_field(kind: str, snr_db: float = 5.0) -> tuple[Sound, Sound]:
+    """A voice (a hum of 1 kHz in SPANS), and what the microphone gets of it."""
+    voice = np.zeros(6 * RATE, np.float32)
+    for start_s, end_s in SPANS:
+        time = np.arange(round((end_s - start_s) * RATE)) / RATE
+        voice[round(start_s * RATE) : round(end_s * RATE)] = 0.1 * np.sin(2e3 * np.pi * time)
+    heard, what = Condition.parse(f"{kind}{snr_db:g}").apply(voice, SPANS, "test", 3)
+    assert what == kind
+    assert len(heard) == len(voice)
+    assert heard.dtype == np.float32
+    return voice, heard
+
+
+@pytest.mark.parametrize("kind", [kind for kind in FIELD if kind not in ("gusts", "jacket")])
+def test_noise_of_the_field_stands_at_its_ratio_to_the_voice(kind: str) -> None:
+    voice, heard = in_field(kind)
+    noise = heard - voice
+    sounding = np.abs(noise) > 0.01 * np.abs(noise).max()
+    within = np.concatenate([voice[round(a * RATE) : round(b * RATE)] for a, b in SPANS])
+    above = 10 * np.log10(np.mean(within**2) / np.mean(noise[sounding] ** 2))
+    assert above == pytest.approx(5.0, abs=0.1)
+
+
+@pytest.mark.parametrize("kind", ["overbark", "overpips"])
+def test_barks_and_pips_lie_over_notes_or_shortly_before(kind: str) -> None:
+    voice, heard = in_field(kind)
+    loud = np.flatnonzero(np.abs(heard - voice) > 0.01) / RATE
+    assert len(loud)
+    assert all(any(a - 0.5 <= at <= b + 1.2 for a, b in SPANS) for at in loud)
+    before = voice[: round(0.4 * RATE)]
+    assert not np.any(heard[: len(before)] - before)
+
+
+def test_gusts_pass_full_scale_now_and_then_and_rumble_below_the_voice() -> None:
+    _, heard = in_field("gusts", -10.0)
+    assert np.mean(np.abs(heard) >= 1.0) == pytest.approx(0.003, abs=0.0005)
+    power = np.abs(np.fft.rfft(heard)) ** 2
+    frequency = np.fft.rfftfreq(len(heard), 1 / RATE)
+    assert power[frequency < 300].sum() > 0.8 * power.sum()
+
+
+def test_a_jacket_takes_the_bright_of_a_voice_and_leaves_the_dull() -> None:
+    muffled = FIELD["jacket"].voice
+    time = np.arange(RATE) / RATE
+
+    def left_db(hertz: float) -> float:
+        tone = np.sin(2 * np.pi * hertz * time).astype(np.float32)
+        return float(10 * np.log10(np.mean(muffled(tone) ** 2) / np.mean(tone**2)))
+
+    assert left_db(700) > 0
+    assert left_db(300) > -3
+    assert left_db(1_500) > left_db(3_000) > left_db(6_000)
+    assert left_db(4_000) < -10

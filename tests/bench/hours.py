@@ -3,8 +3,8 @@
     python -m tests.bench.hours                      makes the recordings of `test`, condition talk
     python -m tests.bench.recognition --split test --listener both --short --condition talk
 
-Nobody in it talks to a dog; it is acted, read aloud or said into a telephone menu, in six
-languages, and none of it was used in tuning or training. All but the last are of Debian packages,
+Nobody in it talks to a dog; it is acted, read aloud or said into a telephone menu, in many
+languages, and none of it was used in tuning or training. All but `names` are of Debian packages,
 which need not be installed: human.py tells how to unpack them.
 
 game       flight-of-the-amazon-queen, the lines of its splits `test` and `fresh`: 11 kHz, English
@@ -16,6 +16,10 @@ french, spanish, italian, russian
            asterisk-core-sounds-fr-g722, -es-, -it- and -ru-g722 (CC-BY-SA-3.0)
 novel      pocketsphinx-testdata (BSD-2-clause)
 names      MycroftAI/Precise-Community-Data: single words and names (public domain; people.py)
+spanish-8k, french-8k
+           asterisk-prompt-es-co, asterisk-prompt-fr-armelle (GPL-2+): 8 kHz, GSM
+italian-8k asterisk-prompt-it-menardi-wav (CC-BY-SA-3.0): 8 kHz
+things     ktuberling-data (GPL-2+): names of things, one at a time, in 25 languages
 
 Lines are said one after another with pauses of 0.4 to 1.5 s, some five minutes to a recording.
 """
@@ -44,6 +48,12 @@ LANGUAGES = {"fr": "french", "es": "spanish", "it": "italian", "ru": "russian"}
 RECORDING_S = 300
 LEAST_S = 0.3
 GAPS_S = (0.4, 1.5)
+NARROW = {
+    "spanish-8k": ("asterisk-prompt-es-co", "es"),
+    "french-8k": ("asterisk-prompt-fr-armelle", "fr"),
+    "italian-8k": ("asterisk-prompt-it-menardi-wav", "it_IT_f_Menardi"),
+}
+"""Package and folder of more telephone prompts."""
 SPEECH_FROM = 50_000
 """Files of the adventure from this number on are lines that are spoken."""
 SPEECH_RATE, FILE_HEADER = 11_025, 22
@@ -57,7 +67,9 @@ def talk() -> Iterator[Line]:
     """Every line of every source, at an even level."""
     for split in ("test", "fresh"):
         yield from human.lines(split)
-    for source, name, sound in chain(_adventure(), _czech(), _prompts(), _names()):
+    for source, name, sound in chain(
+        _adventure(), _czech(), _prompts(), _names(), _narrow_prompts(), _things()
+    ):
         if len(short := trimmed(sound)) > LEAST_S * RATE:
             yield source, name, evened(short)
 
@@ -96,6 +108,20 @@ def _prompts() -> Iterator[Line]:
 def _names() -> Iterator[Line]:
     for name, _, sound in people.words("test"):
         yield "names", name, sound
+
+
+def _narrow_prompts() -> Iterator[Line]:
+    for source, (package, folder) in NARROW.items():
+        root = human.place(f"asterisk/sounds/{folder}", package)
+        for path in sorted((*root.rglob("*.gsm"), *root.rglob("*.wav"))):
+            if path.parent.name != "silence" and path.stat().st_size:
+                yield source, path.stem, human.sound_of(path)
+
+
+def _things() -> Iterator[Line]:
+    root = human.place("ktuberling/sounds", "ktuberling-data", "*/*.ogg")
+    for path in sorted((*root.glob("*/*.ogg"), *root.glob("*/*.wav"))):
+        yield "things", f"{path.parent.name} {path.stem}", human.sound_of(path)
 
 
 def recordings(lines: Iterable[Line]) -> Iterator[list[Line]]:

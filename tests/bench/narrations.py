@@ -5,7 +5,7 @@ Each narration is a sound file (16 kHz mono FLAC) and a JSON file of the same na
 scenario invented them, with what a listener must make of each (see scenario.py). The sound
 has random gain, small changes of loudness between utterances and a room's noise floor.
 Everything follows from the split and the number, so a narration can be made again alone.
-They lie in SPLIT/CONDITION (see noise.py for the conditions); one that is there is kept.
+They lie in SPLIT/CONDITION (see conditions.py); one that is there is kept.
 
     python -m tests.bench.narrations --split tune --condition clean pink20 wind5 real15
     python -m tests.bench.narrations --split test --count 20 --top 100
@@ -25,7 +25,8 @@ import numpy as np
 import soundfile as sf
 
 from tests.bench import noise, scenario
-from tests.bench.noise import REAL, Condition
+from tests.bench.conditions import Condition
+from tests.bench.noise import REAL
 from tests.bench.scenario import Said, Scenario, invent
 from tests.bench.talk import sentences
 from tests.bench.voices import RATE, VOICES, Sound, Voice, absent, available, data_dir

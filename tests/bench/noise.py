@@ -4,22 +4,14 @@ Made, in any amount, by seed: `pink`, `wind` (gusts: low-passed, slowly modulate
 (six talkers of the split's talk), `barks` (bursts like a dog's, nothing between).
 Recorded: `real`, one subject of REAL for each narration in turn; no recording is in two splits.
 
-A condition is written as kind and ratio, "pink10", with what a link leaves of it (links.py) behind:
-"clean", "real15", "band8", "pink20-gsm".
-
-The ratio (dB) is counted where there is speech: RMS of the speech over the stretches with
-speech, against the RMS of the noise over its whole length; for barks and recorded one-off
-sounds that is the RMS of the sounding parts.
+conditions.py puts them under speech; field_noise.py has more that are made.
 """
 
 from __future__ import annotations
 
 import io
-import re
 import struct
 import zlib
-from collections.abc import Iterable
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
@@ -29,11 +21,10 @@ import soxr
 from numpy.typing import NDArray
 from scipy.signal import butter, lfilter, sosfilt
 
-from tests.bench.links import LINKS, part_link
 from tests.bench.talk import sentences
 from tests.bench.voices import RATE, available
 
-__all__ = ["KINDS", "REAL", "Condition", "barks", "make", "mix", "pink", "wind"]
+__all__ = ["MADE", "REAL", "barks", "make", "one_bark", "pink", "slow_curve", "unit_rms", "wind"]
 
 Sound = NDArray[np.float32]
 MADE = ("pink", "wind", "babble", "barks")
@@ -77,43 +68,6 @@ STEADY = ("traffic", "rain", "crowd", "engine")  # looped without a gap
 PACKAGES = {"gcompris": "gcompris-qt-data", "tuxpaint": "tuxpaint-stamps-default",
             "lincity": "lincity-ng-data"}  # fmt: skip
 ZLIB, FOLDER = 1, 2  # flags of a node in a Qt resource
-KINDS = (*MADE, "real")
-
-
-@dataclass(frozen=True)
-class Condition:
-    """What is done to a clean narration: a noise at a ratio (dB), a link of LINKS, or nothing."""
-
-    kind: str | None = None
-    snr_db: float = 0.0
-    link: str | None = None
-
-    @classmethod
-    def parse(cls, text: str) -> Condition:
-        """ "clean", "pink10", "real15-band8"; ValueError says what was wanted."""
-        noise, link = part_link(text)
-        if noise == "clean":
-            return cls(link=link)
-        found = re.fullmatch(rf"({'|'.join(KINDS)})(-?\d+)", noise)
-        if found is None:
-            links = ", ".join(LINKS)
-            raise ValueError(f"no condition {text!r}: clean, {links}, or a kind of {KINDS} and dB")
-        return cls(found[1], float(found[2]), link)
-
-    def apply(
-        self, speech: Sound, spans: list[tuple[float, float]], split: str, index: int
-    ) -> tuple[Sound, str | None]:
-        """The narration's sound under this condition, and what the noise was.
-
-        spans: (start_s, end_s) of the speech. The noise follows from split and index.
-        """
-        what = self.kind
-        if self.kind is not None:
-            subjects = list(REAL[split])
-            what = subjects[index % len(subjects)] if self.kind == "real" else self.kind
-            rng = np.random.default_rng([*map(ord, split + what), index])
-            speech, _ = mix(speech, make(what, len(speech), rng, split), self.snr_db, spans)
-        return (LINKS[self.link](speech) if self.link else speech), what
 
 
 def pink(count: int, rng: np.random.Generator) -> Sound:
@@ -121,16 +75,16 @@ def pink(count: int, rng: np.random.Generator) -> Sound:
     spectrum = np.fft.rfft(rng.standard_normal(count))
     frequency = np.fft.rfftfreq(count, 1 / RATE)
     shape = np.where(frequency < 20, 0.0, 1 / np.sqrt(np.maximum(frequency, 20)))
-    return _unit(np.fft.irfft(spectrum * shape, count))
+    return unit_rms(np.fft.irfft(spectrum * shape, count))
 
 
 def wind(count: int, rng: np.random.Generator) -> Sound:
     """Gusts on a microphone: a strong rumble under 200 Hz, a weaker rush under 1 kHz."""
     rumble = sosfilt(butter(2, 180, fs=RATE, output="sos"), rng.standard_normal(count))
     rush = sosfilt(butter(2, 1_000, fs=RATE, output="sos"), rng.standard_normal(count))
-    gust = _slow(count, rng, 0.35) ** 2
-    flutter = 0.6 + 0.4 * _slow(count, rng, 4.0)
-    return _unit((rumble / rumble.std() + 0.18 * rush / rush.std()) * (0.15 + gust) * flutter)
+    gust = slow_curve(count, rng, 0.35) ** 2
+    flutter = 0.6 + 0.4 * slow_curve(count, rng, 4.0)
+    return unit_rms((rumble / rumble.std() + 0.18 * rush / rush.std()) * (0.15 + gust) * flutter)
 
 
 def babble(count: int, rng: np.random.Generator, split: str) -> Sound:
@@ -148,7 +102,7 @@ def babble(count: int, rng: np.random.Generator, split: str) -> Sound:
             begin, end = max(0, at), min(count, at + len(sound))
             total[begin:end] += sound[begin - at : end - at]
             at += len(sound) + int(rng.integers(RATE // 3))
-    return _unit(total)
+    return unit_rms(total)
 
 
 def barks(count: int, rng: np.random.Generator) -> Sound:
@@ -158,11 +112,11 @@ def barks(count: int, rng: np.random.Generator) -> Sound:
     while at < count:
         pitch = rng.uniform(350, 700)
         for _ in range(int(rng.integers(1, 6))):
-            bark = _bark(rng, pitch * rng.uniform(0.93, 1.07))[: max(0, count - at)]
+            bark = one_bark(rng, pitch * rng.uniform(0.93, 1.07))[: max(0, count - at)]
             total[at : at + len(bark)] += bark * np.float32(rng.uniform(0.6, 1.0))
             at += int(rng.uniform(0.28, 0.55) * RATE)
         at += int(rng.uniform(1.0, 7.0) * RATE)
-    return _unit(total)
+    return unit_rms(total)
 
 
 def recorded(subject: str, count: int, rng: np.random.Generator, split: str) -> Sound:
@@ -177,7 +131,7 @@ def recorded(subject: str, count: int, rng: np.random.Generator, split: str) -> 
         clip = clips[int(rng.integers(len(clips)))][: count - at]
         total[at : at + len(clip)] += clip
         at += len(clip) + (0 if subject in STEADY else int(rng.uniform(1.0, 6.0) * RATE))
-    return _unit(total)
+    return unit_rms(total)
 
 
 @cache
@@ -194,9 +148,9 @@ def _clip(name: str) -> Sound:
         raise FileNotFoundError(f"{path} is not there; apt-get install {PACKAGES[package]}")
     if package == "gcompris":
         (sound,) = _sounds(path.read_bytes(), [stem])
-        return _unit(sound)
+        return unit_rms(sound)
     samples, rate = sf.read(path, dtype="float32", always_2d=True)
-    return _unit(soxr.resample(samples.mean(axis=1), rate, RATE))
+    return unit_rms(soxr.resample(samples.mean(axis=1), rate, RATE))
 
 
 def make(kind: str, count: int, rng: np.random.Generator, split: str) -> Sound:
@@ -208,34 +162,20 @@ def make(kind: str, count: int, rng: np.random.Generator, split: str) -> Sound:
     return {"pink": pink, "wind": wind, "barks": barks}[kind](count, rng)
 
 
-def mix(
-    speech: Sound, noise: Sound, snr_db: float, spans: Iterable[tuple[float, float]]
-) -> tuple[Sound, float]:
-    """Speech with noise at the ratio, and the gain that keeps the sum from clipping.
-
-    spans: (start_s, end_s) of the speech; the ratio is counted over these alone.
-    """
-    active = np.concatenate([speech[round(a * RATE) : round(b * RATE)] for a, b in spans])
-    level = float(np.sqrt(np.mean(active**2)))
-    total = speech + noise[: len(speech)] * np.float32(level * 10 ** (-snr_db / 20))
-    gain = min(1.0, 0.95 / float(np.abs(total).max()))
-    return (total * np.float32(gain)).astype(np.float32), gain
-
-
-def _unit(sound: NDArray[np.floating]) -> Sound:
+def unit_rms(sound: NDArray[np.floating]) -> Sound:
     """The sound with RMS 1 over its sounding parts (all of it, for a steady noise)."""
     sounding = np.abs(sound) > 0.01 * np.abs(sound).max()
     return np.asarray(sound / np.sqrt(np.mean(sound[sounding] ** 2)), dtype=np.float32)
 
 
-def _slow(count: int, rng: np.random.Generator, hertz: float) -> NDArray[np.float64]:
+def slow_curve(count: int, rng: np.random.Generator, hertz: float) -> NDArray[np.float64]:
     """A random curve between 0 and 1 that moves about `hertz` times a second."""
     points = rng.uniform(0, 1, int(count / RATE * hertz) + 4)
     places = np.arange(count) / RATE * hertz
     return np.interp(places, np.arange(len(points)), points)
 
 
-def _bark(rng: np.random.Generator, pitch: float) -> NDArray[np.float64]:
+def one_bark(rng: np.random.Generator, pitch: float) -> NDArray[np.float64]:
     """One burst of 0.12 to 0.25 s: a falling harmonic tone with breath, quick in, slow out."""
     count = int(rng.uniform(0.12, 0.25) * RATE)
     time = np.arange(count) / RATE

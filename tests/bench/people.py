@@ -19,8 +19,8 @@ as from one microphone that is turned down; in `words` they lie among loud ones.
 Files whose name's last hex digit is even are `tune`, odd ones are `test`. Who said which is not
 known, so the halves may share speakers. `kitchenN` is the repository's noise of a kitchen by its
 authors' rule: the loudest 128 ms of each command stand N dB above the loudest of its noise. `downN`
-is the same in quiet, turned down by N dB; the noise under all (-80 dBFS) is not. A link (links.py)
-may follow: `gsm`, `kitchen12-opus8`.
+is the same in quiet, turned down by N dB; the noise under all (-80 dBFS) is not. Any other kind is
+one of conditions.py, counted as there. A link (links.py) may follow: `gsm`, `kitchen12-opus8`.
 
     python -m tests.bench.people --split test --condition clean kitchen24 kitchen12 msbc
     python -m tests.bench.people --split test --set words --condition clean kitchen12
@@ -41,6 +41,7 @@ from typing import Any
 import numpy as np
 import soundfile as sf
 
+from tests.bench.conditions import Condition
 from tests.bench.heard import GRAMMARS
 from tests.bench.links import LINKS, part_link
 from tests.bench.narrations import write
@@ -155,6 +156,8 @@ def paused(split: str) -> Iterator[tuple[str, str, Sound]]:
             yield name, words, np.concatenate((sound[:at], pause, sound[at:]))
 
 
+OWN = r"clean|(kitchen|down)\d+"
+"""Conditions that are made here, command by command."""
 SETS = {
     "orders": ("people", GRAMMAR, commands),
     "words": ("words", "words", words),
@@ -194,6 +197,9 @@ def recordings(
             parts.append(placed.astype(np.float32))
             at += len(placed)
         total = np.concatenate(parts) * np.float32(10 ** (-down / 20))
+        if not re.fullmatch(OWN, condition):
+            spans = [(one["start_s"], one["end_s"]) for one in utterances]
+            total, _ = Condition.parse(condition).apply(total, spans, split, index)
         total = LINKS[link](total) if link else total
         floor = np.random.default_rng(rng.randrange(1 << 32)).standard_normal(len(total))
         truth = {"split": split, "index": index, "voice": "people", "engine": "human",
@@ -230,9 +236,11 @@ def main() -> None:
     parser.add_argument("--condition", nargs="+", default=["clean"])
     asked = parser.parse_args()
     for condition in asked.condition:
-        if not re.fullmatch(r"clean|(kitchen|down)\d+", part_link(condition)[0]):
-            wanted = "wanted clean, kitchen and dB, or down and dB"
-            parser.error(f"Found the condition '{condition}', {wanted}.")
+        if not re.fullmatch(OWN, part_link(condition)[0]):
+            try:
+                Condition.parse(condition)
+            except ValueError as problem:
+                parser.error(f"{problem}, or kitchen or down and dB.")
         made = SETS[asked.set][0] + ("" if condition == "clean" else f"-{condition}")
         for sound, truth in recordings(asked.split, condition, asked.set):
             print(write(data_dir() / asked.split / made, sound, truth, "clean"), flush=True)
