@@ -54,7 +54,7 @@ def burst(seconds: float, hz: float = 180.0, peak: float = 0.3) -> Samples:
 class LoudnessDetector:
     """Takes what is louder than -40 dBFS for speech: in place of one that knows voices."""
 
-    def probability(self, frame: Samples, gain: float = 1.0) -> float:
+    def probability(self, frame: Samples, gain: float = 1.0, *, rumble: bool = False) -> float:
         return float(np.sqrt(np.mean(np.square(frame))) > 0.01)
 
 

@@ -22,8 +22,8 @@ from voicelog.recognition.silero_network import (
     LstmState,
     SileroNetwork,
     load_network,
+    shipped_network,
 )
-from voicelog.recognition.voice_activity import SpeechDetector
 
 REFERENCE = json.loads(REFERENCE_FILE.read_text("utf-8"))
 
@@ -31,10 +31,12 @@ REFERENCE = json.loads(REFERENCE_FILE.read_text("utf-8"))
 @pytest.mark.parametrize("name", REFERENCE["probabilities"])
 def test_each_frame_is_as_likely_speech_as_the_model_itself_says(name: str) -> None:
     """The model itself: by ONNX Runtime, in the package and version that the file names."""
-    detector = SpeechDetector()
-    sound = reference_sounds()[name]
-    frames = sound[: len(sound) // FRAME * FRAME].reshape(-1, FRAME)
-    told = [detector.probability(frame) for frame in frames]
+    network, state = shipped_network(), LstmState.at_start()
+    sound = np.concatenate((np.zeros(CONTEXT, np.float32), reference_sounds()[name]))
+    told = []
+    for end in range(CONTEXT + FRAME, len(sound) + 1, FRAME):
+        likely, state = network(sound[end - FRAME - CONTEXT : end], state)
+        told.append(likely)
     assert told == pytest.approx(REFERENCE["probabilities"][name], abs=1e-4)
 
 

@@ -22,6 +22,7 @@ from voicelog.audio.resampling import RATE, Samples
 from voicelog.recognition.faint_voice import DetectorGain
 from voicelog.recognition.noise_reduction import power, speech_band_above_noise_db
 from voicelog.recognition.quick_recognizer import Spectrum
+from voicelog.recognition.rumble_filter import rumbles
 from voicelog.recognition.voice_activity import FRAME, SpeechDetector
 
 __all__ = ["Segment", "Segmenter", "frames", "segments"]
@@ -158,7 +159,8 @@ class Segmenter:
     def take(self, frame: Samples) -> Segment | None:
         """The segment that ends with this frame, if one does."""
         whole = np.pad(frame, (0, FRAME - len(frame))).astype(np.float32)
-        likely = self.detector.probability(whole, self.gain.factor(whole, self.noise))
+        gain = self.gain.factor(whole, self.noise)
+        likely = self.detector.probability(whole, gain, rumble=rumbles(self.noise))
         self.gain.heard(whole, speech=likely >= SPEECH)
         self.count += 1
         self.recent.append(likely >= SPEECH)
