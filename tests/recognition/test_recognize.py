@@ -24,6 +24,7 @@ from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.grammar.pronunciation import shipped_pronouncer
 from voicelog.model import Dog, Reading, Roster, Utterance, Verdict
 from voicelog.recognition import recognize as recognize_module
+from voicelog.recognition.candidates import CandidateSet
 from voicelog.recognition.careful_recognizer import CarefulRecognizer, CarefulStoppedError
 from voicelog.recognition.noise_reduction import power
 from voicelog.recognition.phone_posteriors import BLANK, PHONE_INDEX, Posteriors
@@ -468,6 +469,40 @@ def test_a_note_in_the_midst_of_talk_is_not_sure(
     found = verdicts(events(sound, PitchListener({"level three": 0.99, "yelped": 0.95})))
     assert found[1] == ("level three", status)
     assert len(found) == 3
+
+
+@pytest.mark.parametrize(
+    ("words", "chance", "amid_talk"),
+    [
+        ("came", 0.985, "doubtful"),
+        ("came", 0.991, "accepted"),
+        ("tap two", 0.97, "doubtful"),
+        ("tap two", 0.985, "accepted"),
+        ("level three came", 0.95, "doubtful"),
+        ("level three came", 0.97, "accepted"),
+    ],
+)
+@pytest.mark.parametrize(("pause_s", "near"), [(9.0, True), (11.0, False)])
+def test_amid_talk_more_is_asked_of_a_note_the_more_the_fewer_its_words(
+    monkeypatch: pytest.MonkeyPatch,
+    words: str,
+    chance: float,
+    amid_talk: str,
+    pause_s: float,
+    near: bool,
+) -> None:
+    asked: list[str] = []
+
+    def likely(of: CandidateSet, _: object) -> tuple[float, ...]:
+        asked.append(words)
+        talk = len(asked) == 1  # what is said first is no note
+        return tuple(0.01 if talk else chance * (one.words == words) for one in of.candidates)
+
+    monkeypatch.setattr(recognize_module, "candidate_probabilities", likely)
+    monkeypatch.setattr(recognize_module, "split_at_pauses", lambda segment: ())
+    sound = told((1.0, "slow"), (pause_s, "slow"))
+    found = verdicts(events(sound, PitchListener(), Telling(words)))
+    assert found == [(words, "rejected"), (words, amid_talk if near else "accepted")]
 
 
 @pytest.mark.parametrize(

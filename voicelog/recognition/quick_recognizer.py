@@ -103,7 +103,6 @@ class AcceptanceThresholds(NamedTuple):
         sounds like it needs no more than any other reading; None: none is so sure.
     teen_margin: the same of "thirteen" and "thirty" where a layer tells them apart: nats of its
         odds (teen_layer.py).
-    accept_two_words: in place of `accept` for a reading of two words; None: the same.
     """
 
     accept: float
@@ -112,14 +111,10 @@ class AcceptanceThresholds(NamedTuple):
     accept_sound_alike: float
     sound_alike_margin: float | None = None
     teen_margin: float | None = None
-    accept_two_words: float | None = None
 
     def accept_words(self, words: str) -> float:
-        """From where on a reading of so many words is sure; the fewer, the likelier talk is."""
-        count = len(words.split())
-        if count == 2 and self.accept_two_words is not None:
-            return self.accept_two_words
-        return self.accept_single_word if count == 1 else self.accept
+        """From where on a reading of so many words is sure."""
+        return self.accept if " " in words else self.accept_single_word
 
 
 class QuickRecognizer(Protocol):
