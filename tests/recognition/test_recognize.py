@@ -32,6 +32,7 @@ from voicelog.recognition.quick_recognizer import AcceptanceThresholds, Hypothes
 from voicelog.recognition.recognize import (
     HOLD_S,
     MAX_CONTINUATION_S,
+    SETTLED,
     Recognizers,
     recognize,
     recognize_segment,
@@ -263,6 +264,15 @@ def test_two_that_agree_are_surer_than_two_that_do_not() -> None:
     assert agreed.words == apart.words == "came"
     assert agreed.confidence > apart.confidence + 0.2
     assert apart.status != "accepted"
+
+
+def test_a_level_beyond_the_range_that_the_phones_are_sure_of_is_left_to_them() -> None:
+    """It stays to check whoever hears it."""
+    careful = Telling("level ninety one came")
+    ((_, readings, verdict),) = events(told((1.0, "came")), SURE, careful)
+    assert (verdict.words, verdict.status) == ("level ninety one came", "doubtful")
+    assert verdict.confidence > SETTLED
+    assert [reading.who for reading in readings] == [careful.name]
 
 
 def test_of_talk_that_lies_far_from_every_note_not_a_word_is_kept() -> None:

@@ -486,11 +486,12 @@ class _SegmentRecognizer:
 
 
 def _is_settled_by_phones(heard: _RecognizedSegment) -> bool:
-    """Whether what the careful recognizer tells is enough: it is sure, also that it was no note."""
+    """Whether what the careful recognizer tells is enough: it is sure, also that it was no note. A
+    level beyond the range, or a name that may be another, stays to check whoever hears it."""
     told = heard.decision
-    if told.status == "accepted":
-        return told.confidence >= SETTLED and not _is_drowned(heard)
-    return told.status == "rejected" and told.confidence < UNLIKELY
+    if told.status == "rejected":
+        return told.confidence < UNLIKELY
+    return told.confidence >= SETTLED and not (told.status == "accepted" and _is_drowned(heard))
 
 
 def _is_drowned(heard: _RecognizedSegment) -> bool:
