@@ -516,6 +516,37 @@ def test_amid_talk_more_is_asked_of_a_note_the_more_the_fewer_its_words(
 
 
 @pytest.mark.parametrize(
+    ("talk", "pause_s", "words", "status"),
+    [
+        ((True, True), 3.0, "tap two", "doubtful"),
+        ((True, False, True), 3.0, "tap two", "doubtful"),
+        ((True, False, False), 3.0, "tap two", "accepted"),
+        ((False, True), 3.0, "tap two", "accepted"),
+        ((True, True), 16.0, "tap two", "accepted"),
+        ((True, True), 3.0, "level three came", "accepted"),
+        ((True, True), 3.0, "yelped", "accepted"),
+    ],
+    ids=["talk", "mostly", "before", "once", "long before", "of three words", "a strong sign"],
+)
+def test_a_short_note_where_most_is_talk_is_not_sure(
+    monkeypatch: pytest.MonkeyPatch, talk: tuple[bool, ...], pause_s: float, words: str, status: str
+) -> None:
+    asked: list[str] = []
+
+    def likely(of: CandidateSet, _: object) -> tuple[float, ...]:
+        asked.append(words)
+        is_talk = len(asked) <= len(talk) and talk[len(asked) - 1]
+        return tuple(0.01 if is_talk else 0.9999 * (one.words == words) for one in of.candidates)
+
+    monkeypatch.setattr(recognize_module, "candidate_probabilities", likely)
+    monkeypatch.setattr(recognize_module, "split_at_pauses", lambda segment: ())
+    sound = told(*((2.4, "slow") for _ in talk), (pause_s, "slow"))
+    found = verdicts(events(sound, PitchListener(), Telling(words)))
+    assert len(found) == len(talk) + 1
+    assert found[-1] == (words, status)
+
+
+@pytest.mark.parametrize(
     ("noise_rms", "hz", "status"),
     [(0.05, None, "accepted"), (0.2, None, "doubtful"), (0.2, 90.0, "accepted")],
     ids=["over the noise", "drowned", "over wind as loud, below the speech band"],

@@ -18,6 +18,7 @@ and what is left of the note makes another one.
 from __future__ import annotations
 
 import hashlib
+from collections import deque
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -92,6 +93,12 @@ accepted amid talk. By the thresholds alone, 13.9 hours of people's talk made ei
 nobody had said: four of two words at 0.938 to 0.979, two of one at 0.988 and 0.994, two of three at
 0.956 and 0.987."""
 
+TALK_SHARE, TALK_LAST, TALK_LAST_S = 2, 3, 15.0
+"""Where so many of the last segments, of those that ended within so long (s), were no note, one of
+one or two words is no more than to check. Of eleven entries that ten hours of people's talk still
+made of what nobody had said (names of things, said one by one, among it) this leaves three; of 422
+sure notes of narrations in quiet it takes five."""
+
 
 @dataclass(slots=True)
 class Recognizers:
@@ -144,6 +151,11 @@ def recognize(
         behind_talk = " " in heard.decision.words and talk.is_close_behind(heard.segment)
         return behind_talk or ear.may_go_on(heard)
 
+    def decided(heard: _RecognizedSegment) -> _Events:
+        told = ear.events(talk.judged(heard), recording)
+        talk.remember(heard)
+        return told
+
     def settled(segment: Segment) -> Iterator[_RecognizedSegment]:
         nonlocal waiting
         for heard in ear.recognize_with_splits(segment):
@@ -164,19 +176,19 @@ def recognize(
             talking(speaking)
         if segment is not None:
             for heard in settled(segment):
-                yield ear.events(talk.judged(heard), recording)
+                yield decided(heard)
         elif at_leisure() and (coming := cutter.ahead()) is not None:
             ear.recognize_predicted(coming)
         if waiting is not None and _is_settled(
             waiting, cutter, behind_talk=talk.is_close_behind(waiting.segment)
         ):
-            yield ear.events(talk.judged(waiting), recording)
+            yield decided(waiting)
             waiting = None
     if (segment := cutter.finish()) is not None:
         for heard in settled(segment):
-            yield ear.events(talk.judged(heard), recording)
+            yield decided(heard)
     if waiting is not None:
-        yield ear.events(talk.judged(waiting), recording)
+        yield decided(waiting)
 
 
 def _is_settled(waiting: _RecognizedSegment, cutter: Segmenter, *, behind_talk: bool) -> bool:
@@ -221,11 +233,12 @@ class _Talk:
     """Remembers where the last talk ended, and takes no single word behind it for sure, nor a note
     between two stretches of it. A sign of the dog stays sure behind talk, and a strong one in its
     midst: to miss one is worse than to have one too many. Of every note some while behind it more
-    is asked."""
+    is asked; where most is talk, a short one is never sure."""
 
     def __init__(self, grammar: Grammar) -> None:
         self._grammar = grammar
         self._end: int | None = None
+        self._last: deque[tuple[int, bool]] = deque(maxlen=TALK_LAST)
 
     def is_close_behind(self, segment: Segment) -> bool:
         """Whether talk ended shortly before a segment."""
@@ -237,6 +250,8 @@ class _Talk:
         if told.status != "accepted" or heard.heard_phones is None:
             return heard
         words = len(told.words.split())
+        if words <= 2 and self._is_amid(heard.segment) and not self._is_sign(heard, {"strong"}):
+            return _doubted(heard)
         needed = ACCEPT_IN_TALK[min(words, len(ACCEPT_IN_TALK)) - 1]
         near = self._is_within(heard.segment, TALK_NEAR_S)
         return _doubted(heard) if near and told.confidence < needed else heard
@@ -251,13 +266,22 @@ class _Talk:
 
     def judged(self, heard: _RecognizedSegment) -> _RecognizedSegment:
         """What was heard next, in order, with what stands of it there."""
-        segment, decision = heard.segment, heard.decision
-        behind = self.is_close_behind(segment)
-        if decision.status == "rejected":
-            self._end = segment.end
+        behind, decision = self.is_close_behind(heard.segment), heard.decision
         if not behind or decision.status != "accepted" or " " in decision.words:
             return heard
         return heard if self._is_sign(heard, {"strong", "weak", "noticed"}) else _doubted(heard)
+
+    def remember(self, heard: _RecognizedSegment) -> None:
+        """Take in what was heard next, in order."""
+        talk = heard.decision.status == "rejected"
+        self._last.append((heard.segment.end, talk))
+        if talk:
+            self._end = heard.segment.end
+
+    def _is_amid(self, segment: Segment) -> bool:
+        """Whether most of what was said last was no note."""
+        since = segment.start - TALK_LAST_S * RATE
+        return sum(talk and end >= since for end, talk in self._last) >= TALK_SHARE
 
     def _is_within(self, segment: Segment, pause_s: float) -> bool:
         return self._end is not None and segment.start - self._end <= pause_s * RATE
