@@ -267,7 +267,7 @@ def test_two_that_agree_are_surer_than_two_that_do_not() -> None:
 
 
 def test_a_level_beyond_the_range_that_the_phones_are_sure_of_is_left_to_them() -> None:
-    """It stays to check whoever hears it."""
+    """It stays to check in any case."""
     careful = Telling("level ninety one came")
     ((_, readings, verdict),) = events(told((1.0, "came")), SURE, careful)
     assert (verdict.words, verdict.status) == ("level ninety one came", "doubtful")

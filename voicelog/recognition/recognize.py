@@ -511,7 +511,7 @@ class _SegmentRecognizer:
 
 def _is_settled_by_phones(heard: _RecognizedSegment) -> bool:
     """Whether what the careful recognizer tells is enough: it is sure, also that it was no note. A
-    level beyond the range, or a name that may be another, stays to check whoever hears it."""
+    level beyond the range, or a name that may be another, stays to check in any case."""
     told = heard.decision
     if told.status == "rejected":
         return told.confidence < UNLIKELY
