@@ -516,27 +516,42 @@ def test_amid_talk_more_is_asked_of_a_note_the_more_the_fewer_its_words(
 
 
 @pytest.mark.parametrize(
-    ("talk", "pause_s", "words", "status"),
+    ("talk", "pause_s", "words", "chance", "status"),
     [
-        ((True, True), 3.0, "tap two", "doubtful"),
-        ((True, False, True), 3.0, "tap two", "doubtful"),
-        ((True, False, False), 3.0, "tap two", "accepted"),
-        ((False, True), 3.0, "tap two", "accepted"),
-        ((True, True), 16.0, "tap two", "accepted"),
-        ((True, True), 3.0, "level three came", "accepted"),
-        ((True, True), 3.0, "yelped", "accepted"),
+        ((True, True), 3.0, "tap two", 0.9994, "doubtful"),
+        ((True, False, True), 3.0, "tap two", 0.9994, "doubtful"),
+        ((True, False, False), 3.0, "tap two", 0.9994, "accepted"),
+        ((False, True), 3.0, "tap two", 0.9994, "accepted"),
+        ((True, True), 16.0, "tap two", 0.9994, "accepted"),
+        ((True, True), 3.0, "tap two", 0.9996, "accepted"),
+        ((True, True), 3.0, "level three came", 0.9994, "accepted"),
+        ((True, True), 3.0, "yelped", 0.9994, "accepted"),
     ],
-    ids=["talk", "mostly", "before", "once", "long before", "of three words", "a strong sign"],
+    ids=[
+        "talk",
+        "mostly",
+        "before",
+        "once",
+        "long before",
+        "certain",
+        "three words",
+        "strong sign",
+    ],
 )
-def test_a_short_note_where_most_is_talk_is_not_sure(
-    monkeypatch: pytest.MonkeyPatch, talk: tuple[bool, ...], pause_s: float, words: str, status: str
+def test_a_short_note_where_most_is_talk_has_to_be_all_but_certain(
+    monkeypatch: pytest.MonkeyPatch,
+    talk: tuple[bool, ...],
+    pause_s: float,
+    words: str,
+    chance: float,
+    status: str,
 ) -> None:
     asked: list[str] = []
 
     def likely(of: CandidateSet, _: object) -> tuple[float, ...]:
         asked.append(words)
         is_talk = len(asked) <= len(talk) and talk[len(asked) - 1]
-        return tuple(0.01 if is_talk else 0.9999 * (one.words == words) for one in of.candidates)
+        return tuple(0.01 if is_talk else chance * (one.words == words) for one in of.candidates)
 
     monkeypatch.setattr(recognize_module, "candidate_probabilities", likely)
     monkeypatch.setattr(recognize_module, "split_at_pauses", lambda segment: ())
