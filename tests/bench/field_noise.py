@@ -9,7 +9,8 @@
     quad        a quad bike: one cylinder, idling and driving
 
 None is a recording, since none was at hand: what they are made by is told beside each, common
-practice where no source is named. No layer, weight or threshold was made with any of them.
+practice where no source is named. No layer, weight or threshold was made with any of them; the
+program's filter against rumble was chosen in `gusts` of the tuning half.
 """
 
 from __future__ import annotations
@@ -115,7 +116,7 @@ def breath(count: int, rng: np.random.Generator, spans: Spans) -> Sound:
     while (start := round(at * RATE)) < count:
         for source, share in ((inward, 0.4), (outward, 0.45)):
             length = min(round(rng.uniform(0.8, 1.2) * share * 1.5 * RATE), count - start)
-            part = slice(start, start + max(length, 0))
+            part = slice(start, start + length)
             total[part] += source[part] * np.hanning(length + 2)[1:-1] * rng.uniform(0.4, 1.0)
             start += length
             if start >= count:

@@ -481,6 +481,21 @@ def test_a_note_in_the_midst_of_talk_is_not_sure(
     assert len(found) == 3
 
 
+def likely_behind(
+    talk: tuple[bool, ...], words: str, chance: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Make the first segments no note where `talk` says so, and `words` so likely in all others."""
+    asked: list[str] = []
+
+    def likely(of: CandidateSet, _: object) -> tuple[float, ...]:
+        asked.append(words)
+        is_talk = len(asked) <= len(talk) and talk[len(asked) - 1]
+        return tuple(0.01 if is_talk else chance * (one.words == words) for one in of.candidates)
+
+    monkeypatch.setattr(recognize_module, "candidate_probabilities", likely)
+    monkeypatch.setattr(recognize_module, "split_at_pauses", lambda segment: ())
+
+
 @pytest.mark.parametrize(
     ("words", "chance", "amid_talk"),
     [
@@ -501,15 +516,7 @@ def test_amid_talk_more_is_asked_of_a_note_the_more_the_fewer_its_words(
     pause_s: float,
     near: bool,
 ) -> None:
-    asked: list[str] = []
-
-    def likely(of: CandidateSet, _: object) -> tuple[float, ...]:
-        asked.append(words)
-        talk = len(asked) == 1  # what is said first is no note
-        return tuple(0.01 if talk else chance * (one.words == words) for one in of.candidates)
-
-    monkeypatch.setattr(recognize_module, "candidate_probabilities", likely)
-    monkeypatch.setattr(recognize_module, "split_at_pauses", lambda segment: ())
+    likely_behind((True,), words, chance, monkeypatch)
     sound = told((1.0, "slow"), (pause_s, "slow"))
     found = verdicts(events(sound, PitchListener(), Telling(words)))
     assert found == [(words, "rejected"), (words, amid_talk if near else "accepted")]
@@ -546,15 +553,7 @@ def test_a_short_note_where_most_is_talk_has_to_be_all_but_certain(
     chance: float,
     status: str,
 ) -> None:
-    asked: list[str] = []
-
-    def likely(of: CandidateSet, _: object) -> tuple[float, ...]:
-        asked.append(words)
-        is_talk = len(asked) <= len(talk) and talk[len(asked) - 1]
-        return tuple(0.01 if is_talk else chance * (one.words == words) for one in of.candidates)
-
-    monkeypatch.setattr(recognize_module, "candidate_probabilities", likely)
-    monkeypatch.setattr(recognize_module, "split_at_pauses", lambda segment: ())
+    likely_behind(talk, words, chance, monkeypatch)
     sound = told(*((2.4, "slow") for _ in talk), (pause_s, "slow"))
     found = verdicts(events(sound, PitchListener(), Telling(words)))
     assert len(found) == len(talk) + 1
