@@ -8,18 +8,15 @@ segments that are not sure by themselves are therefore heard once more as one, a
 as one where that is surer than both. A sure one whose last phrase could go on ("level twenty ...
 three") is not told at once: what begins soon after it is heard together with it, and may make
 another note of it. And talk to the dog may run into a note with hardly a pause: a segment that is
-no note is heard once more in its pieces. A single word close behind talk, or a note in the midst of
-it, is soonest talk itself: it is worth a look, and no more; and of whatever is said while there is
-talk more is asked. Worth a look, too, is a note over which hardly any
-speech stands out of the noise, unless it is all but certain: words that are drowned leave no trace,
-and what is left of the note makes another one.
+no note is heard once more in its pieces. Near talk more is asked of a note (near_talk.py). Worth a
+look, and no more, is a note over which hardly any speech stands out of the noise, unless it is all
+but certain: words that are drowned leave no trace, and what is left of the note makes another one.
 """
 
 from __future__ import annotations
 
 import hashlib
-from collections import deque
-from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -27,12 +24,11 @@ import numpy as np
 from voicelog.audio.resampling import RATE, Samples
 from voicelog.grammar.grammar import Grammar, RecognitionContext
 from voicelog.model import Reading, Utterance, Verdict
-from voicelog.model.phrases import SignPhrase, phrase_meaning
+from voicelog.model.phrases import phrase_meaning
 from voicelog.recognition.candidates import CandidateSet, HeardPhones, generate_candidates
 from voicelog.recognition.careful_recognizer import ALONE, CarefulRecognizer, CarefulStoppedError
 from voicelog.recognition.ctc import best_path
 from voicelog.recognition.decision import (
-    MAX_ALTERNATIVES,
     Decision,
     decide,
     decide_quick,
@@ -40,10 +36,17 @@ from voicelog.recognition.decision import (
 from voicelog.recognition.faint_voice import segment_gain
 from voicelog.recognition.features import candidate_probabilities
 from voicelog.recognition.name_verification import session_name_spans
+from voicelog.recognition.near_talk import HOLD_S, NearTalk
 from voicelog.recognition.noise_reduction import speech_band_above_noise_db
 from voicelog.recognition.pause_split import split_at_pauses
 from voicelog.recognition.phone_posteriors import STEP, Posteriors
 from voicelog.recognition.quick_recognizer import ConfidenceRecognizer, QuickRecognizer
+from voicelog.recognition.recognized_segment import (
+    RecognizedSegment,
+    doubted,
+    segment_end,
+    speech_pause,
+)
 from voicelog.recognition.segmenter import Segment, Segmenter, frames
 from voicelog.recognition.trained_artifact import shipped_artifact
 from voicelog.recognition.voice_activity import FRAME
@@ -60,9 +63,6 @@ MIN_SPLIT_SCORE = -3.0
 heard by itself: of the tuning notes in quiet 97% were less."""
 MAX_JOIN_PAUSE_S = 1.5
 """Longest pause (s) inside a phrase; common practice, no source."""
-HOLD_S = 1.0
-"""How long (s of quiet) a sure note that could go on waits for more, and one close behind talk for
-more talk; common practice, no source."""
 MAX_CONTINUATION_S = 4.0
 """Longest sound (s, with what is kept around it) that is waited for behind a sure note."""
 MAX_JOINED_S = 8.0
@@ -81,24 +81,6 @@ reading has less than the other is no note; the quick recognizer is asked about 
 5,418 tuning segments that both together accepted (before more was asked of short notes) 4,114 lay
 above the one, and one of these was wrong, by both too; 426 lay below the other, of which both
 accepted none and offered two."""
-TALK_PAUSE_S = 1.5
-"""Pause (s) behind what is no note within which a single word is not sure, nor any other note if
-talk follows it within HOLD_S. In two hours of people's talk all four words that were taken for
-notes came so, of 57 single words of narrations two."""
-TALK_NEAR_S = 10.0
-"""Pause (s) behind what is no note within which a note is held to ACCEPT_IN_TALK; a guess."""
-ACCEPT_IN_TALK = (0.99, 0.98, 0.96)
-"""From which probability a note of one, of two, and of more words, in which phones were heard, is
-accepted amid talk. By the thresholds alone, 13.9 hours of people's talk made eight entries of what
-nobody had said: four of two words at 0.938 to 0.979, two of one at 0.988 and 0.994, two of three at
-0.956 and 0.987."""
-
-TALK_SHARE, TALK_LAST, TALK_LAST_S = 2, 3, 15.0
-ACCEPT_SHORT = 0.9995
-"""Where so many of the last segments, of those that ended within so long (s), were no note, one of
-one or two words is accepted from this probability on. Of eleven entries that ten hours of people's
-talk still made of what nobody had said (names of things, said one by one, among it) this leaves
-six. Were they never accepted, it would be four, and ten notes of the demo would be to check."""
 
 
 @dataclass(slots=True)
@@ -143,21 +125,21 @@ def recognize(
     what is no talk and may still be joined with what follows; it comes again when that is decided.
     """
     ear, cutter = _SegmentRecognizer(recognizers, grammar, recognition_context), Segmenter()
-    talk = _Talk(grammar)
-    waiting: _RecognizedSegment | None = None
+    talk = NearTalk(grammar)
+    waiting: RecognizedSegment | None = None
     speaking = False
 
-    def waits(heard: _RecognizedSegment) -> bool:
+    def waits(heard: RecognizedSegment) -> bool:
         """Whether what is said soon after a sure one may change what stands of it."""
         behind_talk = " " in heard.decision.words and talk.is_close_behind(heard.segment)
         return behind_talk or ear.may_go_on(heard)
 
-    def decided(heard: _RecognizedSegment) -> _Events:
+    def decided(heard: RecognizedSegment) -> _Events:
         told = ear.events(talk.judged(heard), recording)
         talk.remember(heard)
         return told
 
-    def settled(segment: Segment) -> Iterator[_RecognizedSegment]:
+    def settled(segment: Segment) -> Iterator[RecognizedSegment]:
         nonlocal waiting
         for heard in ear.recognize_with_splits(segment):
             joined = ear.join(waiting, heard) if waiting is not None else None
@@ -192,14 +174,14 @@ def recognize(
         yield decided(waiting)
 
 
-def _is_settled(waiting: _RecognizedSegment, cutter: Segmenter, *, behind_talk: bool) -> bool:
+def _is_settled(waiting: RecognizedSegment, cutter: Segmenter, *, behind_talk: bool) -> bool:
     """Whether nothing that is still said matters to what waits. A sure one that goes on does so
     within HOLD_S and not for long; behind talk, what begins then may be talk, however long."""
     if waiting.decision.status == "accepted":
         if cutter.is_open:
             return not behind_talk and cutter.open_s > MAX_CONTINUATION_S
         return cutter.earliest_speech - waiting.segment.end > HOLD_S * RATE
-    pause = cutter.earliest_start - _end(waiting.segment)
+    pause = cutter.earliest_start - segment_end(waiting.segment)
     return not cutter.is_open and pause > MAX_JOIN_PAUSE_S * RATE
 
 
@@ -217,81 +199,6 @@ def recognize_segment(
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _RecognizedSegment:
-    """A segment, what each listener heard in it and how surely, and what stands.
-
-    heard_phones: what a careful recognizer heard, None where there is none.
-    """
-
-    segment: Segment
-    heard: tuple[tuple[str, str, float], ...]
-    decision: Decision
-    heard_phones: HeardPhones | None = None
-
-
-class _Talk:
-    """Remembers where the last talk ended, and takes no single word behind it for sure, nor a note
-    between two stretches of it. A sign of the dog stays sure behind talk, and a strong one in its
-    midst: to miss one is worse than to have one too many. Of every note some while behind it more
-    is asked; where most is talk, of a short one most."""
-
-    def __init__(self, grammar: Grammar) -> None:
-        self._grammar = grammar
-        self._end: int | None = None
-        self._last: deque[tuple[int, bool]] = deque(maxlen=TALK_LAST)
-
-    def is_close_behind(self, segment: Segment) -> bool:
-        """Whether talk ended shortly before a segment."""
-        return self._is_within(segment, TALK_PAUSE_S)
-
-    def held_to_more(self, heard: _RecognizedSegment) -> _RecognizedSegment:
-        """What was heard next, to check where talk was near and it is not sure enough for that."""
-        told = heard.decision
-        if told.status != "accepted" or heard.heard_phones is None:
-            return heard
-        words = len(told.words.split())
-        if words <= 2 and told.confidence < ACCEPT_SHORT and self._is_amid(heard.segment):
-            return heard if self._is_sign(heard, {"strong"}) else _doubted(heard)
-        needed = ACCEPT_IN_TALK[min(words, len(ACCEPT_IN_TALK)) - 1]
-        near = self._is_within(heard.segment, TALK_NEAR_S)
-        return _doubted(heard) if near and told.confidence < needed else heard
-
-    def before(self, first: _RecognizedSegment, then: _RecognizedSegment) -> _RecognizedSegment:
-        """What was heard, with what stands of it where `then` is what was heard after it."""
-        if then.decision.status != "rejected" or not self.is_close_behind(first.segment):
-            return first
-        follows = _speech_pause(first.segment, then.segment) <= HOLD_S * RATE
-        sure = first.decision.status == "accepted" and not self._is_sign(first, {"strong"})
-        return _doubted(first) if follows and sure else first
-
-    def judged(self, heard: _RecognizedSegment) -> _RecognizedSegment:
-        """What was heard next, in order, with what stands of it there."""
-        behind, decision = self.is_close_behind(heard.segment), heard.decision
-        if not behind or decision.status != "accepted" or " " in decision.words:
-            return heard
-        return heard if self._is_sign(heard, {"strong", "weak", "noticed"}) else _doubted(heard)
-
-    def remember(self, heard: _RecognizedSegment) -> None:
-        """Take in what was heard next, in order."""
-        talk = heard.decision.status == "rejected"
-        self._last.append((heard.segment.end, talk))
-        if talk:
-            self._end = heard.segment.end
-
-    def _is_amid(self, segment: Segment) -> bool:
-        """Whether most of what was said last was no note."""
-        since = segment.start - TALK_LAST_S * RATE
-        return sum(talk and end >= since for end, talk in self._last) >= TALK_SHARE
-
-    def _is_within(self, segment: Segment, pause_s: float) -> bool:
-        return self._end is not None and segment.start - self._end <= pause_s * RATE
-
-    def _is_sign(self, heard: _RecognizedSegment, classes: Collection[str]) -> bool:
-        phrases = self._grammar.interpret(heard.decision.words) or ()
-        return any(isinstance(one, SignPhrase) and one.class_ in classes for one in phrases)
-
-
 class _SegmentRecognizer:
     def __init__(
         self, recognizers: Recognizers, grammar: Grammar, recognition_context: RecognitionContext
@@ -301,20 +208,20 @@ class _SegmentRecognizer:
             grammar,
             recognition_context,
         )
-        self._ahead: tuple[Segment, tuple[_RecognizedSegment, ...]] | None = None
+        self._ahead: tuple[Segment, tuple[RecognizedSegment, ...]] | None = None
 
     def recognize_predicted(self, segment: Segment) -> None:
         """Hear a segment that will be, if no more is said."""
         self._ahead = segment, self._recognize_with_splits(segment)
 
-    def recognize_with_splits(self, segment: Segment) -> tuple[_RecognizedSegment, ...]:
+    def recognize_with_splits(self, segment: Segment) -> tuple[RecognizedSegment, ...]:
         """A segment as a whole, or in its pieces where only those hold a note."""
         ahead, self._ahead = self._ahead, None
         if ahead is not None and _same(ahead[0], segment):
             return ahead[1]
         return self._recognize_with_splits(segment)
 
-    def _recognize_with_splits(self, segment: Segment) -> tuple[_RecognizedSegment, ...]:
+    def _recognize_with_splits(self, segment: Segment) -> tuple[RecognizedSegment, ...]:
         """A piece may be cut out of other talk, so more is asked of it."""
         whole = self.recognize_one(segment)
         if whole.decision.status == "accepted" or whole.decision.confidence >= LIKELY_PROBABILITY:
@@ -326,14 +233,14 @@ class _SegmentRecognizer:
         held = any(part.decision.status != "rejected" for part in parts)
         return parts if held else (whole,)
 
-    def _may_hold(self, whole: _RecognizedSegment, cut: Sequence[Segment]) -> bool:
+    def _may_hold(self, whole: RecognizedSegment, cut: Sequence[Segment]) -> bool:
         """Whether one of the pieces it is cut into may be a note. Where phones were told, a note
         has to lie in those of a piece."""
         if whole.heard_phones is None:
             return True
         posteriors = whole.heard_phones.posteriors
         return any(
-            self._lies_in(posteriors[_step(whole, piece.start) : _step(whole, _end(piece))])
+            self._lies_in(posteriors[_step(whole, piece.start) : _step(whole, segment_end(piece))])
             for piece in cut
         )
 
@@ -341,12 +248,12 @@ class _SegmentRecognizer:
         path = best_path(posteriors, self.grammar)
         return path is not None and path.words != "" and path.score_per_phone >= MIN_SPLIT_SCORE
 
-    def recognize_one(self, segment: Segment, *, strict: bool = False) -> _RecognizedSegment:
+    def recognize_one(self, segment: Segment, *, strict: bool = False) -> RecognizedSegment:
         heard = self._recognize_one(segment, strict=strict)
         sure = heard.decision.status == "accepted"
-        return _doubted(heard) if sure and _is_drowned(heard) else heard
+        return doubted(heard) if sure and _is_drowned(heard) else heard
 
-    def _recognize_one(self, segment: Segment, *, strict: bool) -> _RecognizedSegment:
+    def _recognize_one(self, segment: Segment, *, strict: bool) -> RecognizedSegment:
         """What stands of a segment: by the phones alone where these settle it, else by both."""
         quick, careful = self.recognizers.quick, self.recognizers.careful
         lifted = _lifted(segment)
@@ -355,7 +262,7 @@ class _SegmentRecognizer:
             decision = decide_quick(
                 heard, quick.thresholds, self.grammar, self.recognition_context, strict=strict
             )
-            return _RecognizedSegment(
+            return RecognizedSegment(
                 segment, ((quick.name, heard.words, heard.confidence),), decision
             )
         try:
@@ -379,7 +286,7 @@ class _SegmentRecognizer:
         quick: QuickRecognizer | None,
         strict: bool,
         heard_phones: HeardPhones | None = None,
-    ) -> _RecognizedSegment:
+    ) -> RecognizedSegment:
         """What stands of a segment, as it is and made louder, by the careful recognizer and, if one
         is given, the quick; heard_phones: what the careful one told of it just before."""
         careful = self.recognizers.careful
@@ -402,7 +309,7 @@ class _SegmentRecognizer:
         if not of.candidates:
             decision = Decision("rejected", of.heard.words, 0.0)
         heard = tuple(self._heard(of, likely, quick))
-        return _RecognizedSegment(segment, heard, decision, of.heard_phones)
+        return RecognizedSegment(segment, heard, decision, of.heard_phones)
 
     def _heard(
         self,
@@ -421,13 +328,11 @@ class _SegmentRecognizer:
             )
             yield self.recognizers.careful.name, *next(first, ("", 0.0))
 
-    def may_go_on(self, heard: _RecognizedSegment) -> bool:
+    def may_go_on(self, heard: RecognizedSegment) -> bool:
         """Whether the last phrase of a note could have more words."""
         return self.grammar.may_go_on(heard.decision.words)
 
-    def join(
-        self, first: _RecognizedSegment, second: _RecognizedSegment
-    ) -> _RecognizedSegment | None:
+    def join(self, first: RecognizedSegment, second: RecognizedSegment) -> RecognizedSegment | None:
         """The two as one: where that is accepted and neither was, and where the first was but may
         go on in the second; None where they stand apart."""
         if second.decision.status == "accepted":
@@ -435,11 +340,11 @@ class _SegmentRecognizer:
         sure = first.decision.status == "accepted"
         if sure and not self.may_go_on(first):
             return None
-        if sure and _speech_pause(first.segment, second.segment) > HOLD_S * RATE:
+        if sure and speech_pause(first.segment, second.segment) > HOLD_S * RATE:
             return None
-        if second.segment.start - _end(first.segment) > MAX_JOIN_PAUSE_S * RATE:
+        if second.segment.start - segment_end(first.segment) > MAX_JOIN_PAUSE_S * RATE:
             return None
-        if _end(second.segment) - first.segment.start > MAX_JOINED_S * RATE:
+        if segment_end(second.segment) - first.segment.start > MAX_JOINED_S * RATE:
             return None
         whole = self.recognize_one(_joined(first.segment, second.segment))
         if sure:
@@ -448,10 +353,10 @@ class _SegmentRecognizer:
 
     def _gone_on(
         self,
-        first: _RecognizedSegment,
-        second: _RecognizedSegment,
-        whole: _RecognizedSegment,
-    ) -> _RecognizedSegment | None:
+        first: RecognizedSegment,
+        second: RecognizedSegment,
+        whole: RecognizedSegment,
+    ) -> RecognizedSegment | None:
         """What becomes of a sure note and of what began soon after and is not sure, heard together
         as `whole`: None where that says no more than the first. It is sure only where it goes on
         from the first; where it surely says something else, or may go on from the first, it is to
@@ -464,13 +369,13 @@ class _SegmentRecognizer:
             said = phrase_meaning(self.grammar.interpret(told.words) or ())
             behind = self.grammar.interpret(second.decision.words) or ()
             agree = said in (phrase_meaning(begun), phrase_meaning((*begun, *behind)))
-            return None if agree else _doubted(whole, first.decision.words)
+            return None if agree else doubted(whole, first.decision.words)
         if told.status == "accepted":
             return whole
         likely = told.words in going_on or (going_on and told.status == "doubtful")
-        return _doubted(whole, first.decision.words) if likely else None
+        return doubted(whole, first.decision.words) if likely else None
 
-    def events(self, heard: _RecognizedSegment, recording: str) -> _Events:
+    def events(self, heard: RecognizedSegment, recording: str) -> _Events:
         segment, decision = heard.segment, heard.decision
         judge = shipped_artifact().decision_version
         utterance = Utterance(
@@ -510,7 +415,7 @@ class _SegmentRecognizer:
         return utterance, readings, verdict
 
 
-def _is_settled_by_phones(heard: _RecognizedSegment) -> bool:
+def _is_settled_by_phones(heard: RecognizedSegment) -> bool:
     """Whether what the careful recognizer tells is enough: it is sure, also that it was no note. A
     level beyond the range, or a name that may be another, stays to check in any case."""
     told = heard.decision
@@ -519,7 +424,7 @@ def _is_settled_by_phones(heard: _RecognizedSegment) -> bool:
     return told.confidence >= SETTLED and not (told.status == "accepted" and _is_drowned(heard))
 
 
-def _is_drowned(heard: _RecognizedSegment) -> bool:
+def _is_drowned(heard: RecognizedSegment) -> bool:
     """Whether hardly any speech stands out of the noise, and a reading is no more than likely."""
     told, segment = heard.decision, heard.segment
     above_db = speech_band_above_noise_db(segment.usual, segment.noise)
@@ -527,19 +432,6 @@ def _is_drowned(heard: _RecognizedSegment) -> bool:
         return above_db < MIN_WORD_BAND_DB
     sure = heard.heard_phones is not None and told.confidence >= ACCEPT_DROWNED
     return above_db < MIN_SPEECH_BAND_DB and not sure
-
-
-def _doubted(heard: _RecognizedSegment, other: str | None = None) -> _RecognizedSegment:
-    """The same, to check; `other` is what else it may have been, the likeliest."""
-    told = heard.decision
-    ranked = (other, *told.alternatives) if other else told.alternatives
-    others = tuple(dict.fromkeys(words for words in ranked if words != told.words))
-    decision = replace(told, status="doubtful", alternatives=others[:MAX_ALTERNATIVES])
-    return replace(heard, decision=decision)
-
-
-def _end(segment: Segment) -> int:
-    return segment.start + len(segment.sound)
 
 
 def _lifted(segment: Segment) -> Segment:
@@ -551,14 +443,9 @@ def _lifted(segment: Segment) -> Segment:
     return replace(segment, sound=segment.sound * gain, noise=noise)
 
 
-def _speech_pause(first: Segment, second: Segment) -> int:
-    """Samples from the end of the first's speech to the beginning of the second's."""
-    return second.start + int(np.argmax(second.speech)) * FRAME - first.end
-
-
 def _joined(first: Segment, second: Segment) -> Segment:
     """Two segments as one; what lies in neither is silence."""
-    gap = np.zeros(max(0, second.start - _end(first)), np.float32)
+    gap = np.zeros(max(0, second.start - segment_end(first)), np.float32)
     still = np.zeros(len(gap) // FRAME, np.bool_)
     return Segment(
         first.start,
@@ -571,7 +458,7 @@ def _joined(first: Segment, second: Segment) -> Segment:
     )
 
 
-def _step(whole: _RecognizedSegment, sample: int) -> int:
+def _step(whole: RecognizedSegment, sample: int) -> int:
     """Where in the posteriors of a segment a sample of the stream lies."""
     return (sample - whole.segment.start) // STEP
 
