@@ -24,7 +24,7 @@ CHAPTERS = (
     *("cautions.md", "getting-started.md", "hearing.md", "manual.md", "papers.md"),
     *("phrase-card.md", "privacy.md", "settings.md", "rules.md", "signs.md", "log.md"),
     *("accessibility.md", "for-programmers.md", "phone.md", "sharing.md"),
-    *("board.md", "contract.md", "live.md", "decisions.md", "glossary.md"),
+    *("board.md", "contract.md", "live.md", "decisions.md", "glossary.md", "measurements.md"),
 )
 ROOMS = ("report", "safety", "cli", "web", "live", "app", "store", "grammar")
 
@@ -63,7 +63,7 @@ FOR_USERS = {
 """The same, where a user reads: on every screen, and in chapters that are not for programmers."""
 SCREENS = ("report/", "safety/", "cli/", "web/", "live/", "README.md")
 FOR_PROGRAMMERS = frozenset(
-    {"decisions.md", "glossary.md", "contract.md", "for-programmers.md", "hearing.md", "log.md"}
+    {"decisions.md", "glossary.md", "contract.md", "for-programmers.md", "log.md", "measurements.md"}
 )
 
 CODES = frozenset(get_args(ReasonCode))

@@ -259,7 +259,8 @@ def test_a_name_that_lies_badly_in_the_phones_is_another(said: str, verified_nam
         (-1.0, 2.0, False, False),
         (-7.6, 7.6, True, False),
         (-9.0, 8.5, True, True),
-        (-11.0, 0.0, True, True),
+        (-11.9, 0.0, False, False),
+        (-12.1, 0.0, True, True),
     ],
 )
 def test_a_name_is_another_one_only_where_a_word_lies_far_better(

@@ -503,8 +503,8 @@ def likely_behind(
         ("came", 0.991, "accepted"),
         ("tap two", 0.97, "doubtful"),
         ("tap two", 0.985, "accepted"),
-        ("level three came", 0.95, "doubtful"),
-        ("level three came", 0.97, "accepted"),
+        ("level three came", 0.96, "doubtful"),
+        ("level three came", 0.98, "accepted"),
     ],
 )
 @pytest.mark.parametrize(("pause_s", "near"), [(9.0, True), (11.0, False)])
@@ -525,14 +525,15 @@ def test_amid_talk_more_is_asked_of_a_note_the_more_the_fewer_its_words(
 @pytest.mark.parametrize(
     ("talk", "pause_s", "words", "chance", "status"),
     [
-        ((True, True), 3.0, "tap two", 0.9994, "doubtful"),
-        ((True, False, True), 3.0, "tap two", 0.9994, "doubtful"),
-        ((True, False, False), 3.0, "tap two", 0.9994, "accepted"),
-        ((False, True), 3.0, "tap two", 0.9994, "accepted"),
-        ((True, True), 16.0, "tap two", 0.9994, "accepted"),
-        ((True, True), 3.0, "tap two", 0.9996, "accepted"),
-        ((True, True), 3.0, "level three came", 0.9994, "accepted"),
-        ((True, True), 3.0, "yelped", 0.9994, "accepted"),
+        ((True, True), 3.0, "tap two", 0.998, "doubtful"),
+        ((True, False, True), 3.0, "tap two", 0.998, "doubtful"),
+        ((True, False, False), 3.0, "tap two", 0.998, "accepted"),
+        ((False, True), 3.0, "tap two", 0.998, "accepted"),
+        ((True, True), 16.0, "tap two", 0.998, "accepted"),
+        ((True, True), 3.0, "tap two", 0.9995, "accepted"),
+        ((True, True), 3.0, "level three came", 0.998, "accepted"),
+        ((True, True), 3.0, "yelped", 0.998, "accepted"),
+        ((True, True), 3.0, "bit me", 0.97, "doubtful"),
     ],
     ids=[
         "talk",
@@ -543,6 +544,7 @@ def test_amid_talk_more_is_asked_of_a_note_the_more_the_fewer_its_words(
         "certain",
         "three words",
         "strong sign",
+        "strong sign, less sure",
     ],
 )
 def test_a_short_note_where_most_is_talk_has_to_be_all_but_certain(
@@ -558,6 +560,36 @@ def test_a_short_note_where_most_is_talk_has_to_be_all_but_certain(
     found = verdicts(events(sound, PitchListener(), Telling(words)))
     assert len(found) == len(talk) + 1
     assert found[-1] == (words, status)
+
+
+@pytest.mark.parametrize(
+    ("chances", "pause_s", "status"),
+    [
+        ((0.01, 0.99, 0.97), 3.0, "accepted"),
+        ((0.01, 0.97, 0.97), 3.0, "doubtful"),
+        ((0.01, 0.01, 0.9995, 0.97), 3.0, "accepted"),
+        ((0.01, 0.9995, 0.01, 0.97), 3.0, "doubtful"),
+        ((0.01, 0.01, 0.9995, 0.97), 11.0, "accepted"),
+    ],
+    ids=["sure before", "not sure before", "most is talk", "talk between", "long behind both"],
+)
+def test_behind_a_sure_note_of_several_words_no_more_is_asked_near_talk(
+    monkeypatch: pytest.MonkeyPatch, chances: tuple[float, ...], pause_s: float, status: str
+) -> None:
+    segments: list[object] = []
+
+    def likely(of: CandidateSet, _: object) -> tuple[float, ...]:
+        if of.heard_phones not in segments:
+            segments.append(of.heard_phones)
+        chance = chances[len(segments) - 1]
+        return tuple(chance * (one.words == "tap two") for one in of.candidates)
+
+    monkeypatch.setattr(recognize_module, "candidate_probabilities", likely)
+    monkeypatch.setattr(recognize_module, "split_at_pauses", lambda segment: ())
+    sound = told(*((2.4, "slow") for _ in chances[1:]), (pause_s, "slow"))
+    found = verdicts(events(sound, PitchListener(), Telling("tap two")))
+    assert len(found) == len(chances)
+    assert found[-1] == ("tap two", status)
 
 
 @pytest.mark.parametrize(
