@@ -63,7 +63,8 @@ FOR_USERS = {
 """The same, where a user reads: on every screen, and in chapters that are not for programmers."""
 SCREENS = ("report/", "safety/", "cli/", "web/", "live/", "README.md")
 FOR_PROGRAMMERS = frozenset(
-    {"decisions.md", "glossary.md", "contract.md", "for-programmers.md", "log.md", "measurements.md"}
+    {"decisions.md", "glossary.md", "contract.md", "for-programmers.md", "log.md"}
+    | {"measurements.md"}
 )
 
 CODES = frozenset(get_args(ReasonCode))

@@ -503,8 +503,8 @@ def likely_behind(
         ("came", 0.991, "accepted"),
         ("tap two", 0.97, "doubtful"),
         ("tap two", 0.985, "accepted"),
-        ("level three came", 0.96, "doubtful"),
-        ("level three came", 0.98, "accepted"),
+        ("level three came", 0.95, "doubtful"),
+        ("level three came", 0.97, "accepted"),
     ],
 )
 @pytest.mark.parametrize(("pause_s", "near"), [(9.0, True), (11.0, False)])
