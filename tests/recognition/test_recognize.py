@@ -26,11 +26,11 @@ from voicelog.model import Dog, Reading, Roster, Utterance, Verdict
 from voicelog.recognition import recognize as recognize_module
 from voicelog.recognition.candidates import CandidateSet
 from voicelog.recognition.careful_recognizer import CarefulRecognizer, CarefulStoppedError
+from voicelog.recognition.near_talk import HOLD_S
 from voicelog.recognition.noise_reduction import power
 from voicelog.recognition.phone_posteriors import BLANK, PHONE_INDEX, Posteriors
 from voicelog.recognition.quick_recognizer import AcceptanceThresholds, Hypothesis, Spectrum
 from voicelog.recognition.recognize import (
-    HOLD_S,
     MAX_CONTINUATION_S,
     SETTLED,
     Recognizers,
