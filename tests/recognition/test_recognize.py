@@ -592,6 +592,35 @@ def test_behind_a_sure_note_of_several_words_no_more_is_asked_near_talk(
     assert found[-1] == ("tap two", status)
 
 
+@dataclass
+class TellingInTurn(Telling):
+    """A careful listener that tells one of `turns` in each segment, in order."""
+
+    turns: tuple[str, ...] = ()
+
+    def load_segment(self, *sounds: Samples) -> None:
+        self.words, *rest = self.turns
+        self.turns = tuple(rest)
+        super().load_segment(*sounds)
+
+
+@pytest.mark.parametrize(("before", "status"), [("came", "doubtful"), ("tap two", "accepted")])
+def test_behind_a_sure_note_of_one_word_talk_before_it_still_counts(
+    monkeypatch: pytest.MonkeyPatch, before: str, status: str
+) -> None:
+    listener = TellingInTurn("", turns=("tap three", before, "tap two"))
+
+    def likely(of: CandidateSet, _: object) -> tuple[float, ...]:
+        chance = {2: 0.01, 1: 0.9995, 0: 0.97}[len(listener.turns)]
+        return tuple(chance * (one.words == listener.words) for one in of.candidates)
+
+    monkeypatch.setattr(recognize_module, "candidate_probabilities", likely)
+    monkeypatch.setattr(recognize_module, "split_at_pauses", lambda segment: ())
+    sound = told((2.4, "slow"), (2.4, "slow"), (3.0, "slow"))
+    found = verdicts(events(sound, PitchListener(), listener))
+    assert found == [("tap three", "rejected"), (before, "accepted"), ("tap two", status)]
+
+
 @pytest.mark.parametrize(
     ("noise_rms", "hz", "status"),
     [(0.05, None, "accepted"), (0.2, None, "doubtful"), (0.2, 90.0, "accepted")],

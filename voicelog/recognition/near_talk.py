@@ -48,7 +48,7 @@ six. Were they never accepted, it would be four, and ten notes of the demo would
 
 class NearTalk:
     """Remembers where the last talk ended and what the last segments were; says what stands of the
-    next ones there. A strong sign stays sure even in the midst of talk."""
+    next ones there."""
 
     def __init__(self, grammar: Grammar) -> None:
         self._grammar = grammar
